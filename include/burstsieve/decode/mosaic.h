@@ -1,0 +1,39 @@
+// The raw sensor values behind a region of the frame.
+#pragma once
+#include <array>
+#include <cstdint>
+#include <opencv2/core.hpp>
+
+#include "burstsieve/base/limits.h"
+#include "burstsieve/base/result.h"
+#include "burstsieve/model/frame.h"
+#include "burstsieve/model/region.h"
+
+namespace burstsieve::decode {
+
+enum class CfaColour : std::uint8_t { red = 0, green = 1, blue = 2, none = 3 };
+
+// A rectangle of the undemosaiced sensor data in the layout of the sensor (not upright), active area only.
+struct Mosaic {
+  cv::Mat values;  // CV_16U, as stored, black level not subtracted
+  // Colour of the photosite at (row, column): cfa[(row % 2) * 2 + column % 2] for Bayer; X-Trans uses 6x6.
+  int cfa_side = 2;                 // 2 or 6
+  std::array<CfaColour, 36> cfa{};  // row-major, cfa_side x cfa_side, for values(0,0) at its origin
+  std::array<double, 3> black{};    // per R, G, B, in stored units
+  std::array<double, 3> white{};    // saturation level per R, G, B, in stored units
+  std::array<double, 3> as_shot_gain{1, 1, 1};  // camera white balance, green = 1
+  int orientation = 1;                          // EXIF; to be applied by who wants it upright
+  int sensor_x = 0, sensor_y = 0;               // place of values(0,0) in the active area, photosites
+  int sensor_width = 0, sensor_height = 0;      // active area
+  CfaColour colour_at(int row, int column) const {
+    return cfa[static_cast<std::size_t>((row % cfa_side) * cfa_side + column % cfa_side)];
+  }
+};
+
+// The photosites under `region` (upright, normalised). Reads only the rows needed where the layout allows
+// (uncompressed DNG strips), else unpacks the whole raw with LibRaw. Errors: io, truncated, corrupt (unpacked
+// data all one value), unsupported (no mosaic: not a CFA sensor, or this LibRaw can't unpack the camera),
+// limit. Thread-safe.
+Result<Mosaic> read_mosaic(const FileRef& raw, const Region& region, int orientation, const Limits& limits);
+
+}  // namespace burstsieve::decode

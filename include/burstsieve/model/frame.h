@@ -1,0 +1,40 @@
+// A file on disk, and a frame: one release of the shutter, as a raw, a JPEG, or the pair.
+#pragma once
+#include <cstddef>
+#include <cstdint>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "burstsieve/model/capture.h"
+
+namespace burstsieve {
+
+enum class FileKind { jpeg, raw };
+
+struct FileRef {
+  std::string path;  // as reached from the folder the user named; bytes, not necessarily UTF-8
+  FileKind kind = FileKind::jpeg;
+  std::string format;             // "JPEG", "CR2", "NEF", "DNG", ... by content
+  std::uint64_t size = 0;         // bytes
+  std::int64_t mtime_ns = 0;      // last change, nanoseconds since 1970
+  std::uint64_t fingerprint = 0;  // XXH64 of the first and last 64 KiB
+  bool operator==(const FileRef&) const = default;
+};
+
+struct Frame {
+  std::optional<FileRef> raw;
+  std::optional<FileRef> jpeg;
+  Capture capture;
+
+  // The file a person knows the frame by: the raw when there is one.
+  const FileRef& main() const { return raw ? *raw : *jpeg; }
+};
+
+// Frames of one camera in one press of the shutter, in capture order.
+struct Burst {
+  std::string camera;  // "Make Model #serial"
+  std::vector<Frame> frames;
+};
+
+}  // namespace burstsieve

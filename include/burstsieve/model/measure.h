@@ -1,0 +1,57 @@
+// One number about a frame, with its unit and how far it can be trusted.
+#pragma once
+#include <cstdint>
+#include <optional>
+#include <string>
+#include <string_view>
+#include <vector>
+
+#include "burstsieve/model/region.h"
+
+namespace burstsieve {
+
+struct Measure {
+  std::string id;         // "blur_sigma_px"
+  double value = 0;       // finite
+  std::string unit;       // "px", "EV", "" for a fraction
+  double confidence = 0;  // 0..1
+  std::string basis;      // what it was measured on: "jpeg", "embedded preview", "raw mosaic"
+  bool operator==(const Measure&) const = default;
+};
+
+// The measure called `id`, or nothing.
+const Measure* find(const std::vector<Measure>& measures, std::string_view id);
+
+// A region of an animal in the frame.
+struct Subject {
+  Region box;
+  std::optional<Region> head;
+  double confidence = 0;  // 0..1 that the box holds the animal the photographer meant
+  std::string source;     // which finder said so: "AF area", "burst motion", "focus energy"
+  bool operator==(const Subject&) const = default;
+};
+
+// Compact picture of the subject for telling poses apart.
+struct PoseDescriptor {
+  std::uint64_t hash = 0;  // 64-bit DCT sign hash of the subject crop
+  std::vector<std::uint8_t>
+      tile;  // 64x64 luma of the subject crop, row-major; empty when the frame was not decoded
+  bool operator==(const PoseDescriptor&) const = default;
+};
+
+// Everything the engine learnt about one frame; nothing here depends on the user's options.
+struct FrameFacts {
+  bool decoded = false;  // false: see damage
+  std::string damage;    // why the pixels can't be trusted; empty when they can
+  int pixel_width = 0;   // of the decoded image, upright
+  int pixel_height = 0;
+  std::string pixel_source;       // "jpeg" or "embedded preview"
+  std::vector<Subject> subjects;  // best first; empty when none was found
+  std::vector<Measure> measures;
+  PoseDescriptor pose;
+  std::vector<std::uint8_t> thumbnail;  // JPEG, longest side 320 px, upright
+  std::vector<std::string> notes;
+  bool operator==(const FrameFacts&) const = default;
+};
+
+}  // namespace burstsieve

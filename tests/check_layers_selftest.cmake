@@ -1,0 +1,22 @@
+# cmake -DROOT=<repository> -DWORK=<scratch> -P tests/check_layers_selftest.cmake
+# The layer check must fail on each planted violation, or it guards nothing.
+cmake_minimum_required(VERSION 3.25)
+function(expect_failure name path text)
+  file(REMOVE_RECURSE "${WORK}")
+  file(WRITE "${WORK}/include/burstsieve/base/result.h" "// clean\n")
+  file(WRITE "${WORK}/${path}" "${text}\n")
+  execute_process(COMMAND ${CMAKE_COMMAND} -DROOT=${WORK} -P ${ROOT}/tests/check_layers.cmake
+    RESULT_VARIABLE code OUTPUT_QUIET ERROR_QUIET)
+  if(code EQUAL 0)
+    message(SEND_ERROR "not caught: ${name}")
+  endif()
+endfunction()
+expect_failure("module order" src/image/x.cpp "#include \"burstsieve/rank/order.h\"")
+expect_failure("unknown module" src/extra/x.cpp "int x;")
+expect_failure("OpenCV in rank" src/rank/x.cpp "#include <opencv2/core.hpp>")
+expect_failure("cv::Mat in catalog" src/catalog/x.cpp "void f(const cv::Mat&);")
+expect_failure("LibRaw in a header" include/burstsieve/decode/x.h "#include <libraw/libraw.h>")
+expect_failure("exiv2 in pipeline" src/pipeline/x.cpp "#include <exiv2/exiv2.hpp>")
+expect_failure("TBB in decode" src/decode/x.cpp "#include <tbb/tbb.h>")
+expect_failure("SQLite outside catalog" src/report/x.cpp "#include <sqlite3.h>")
+expect_failure("model beyond std" include/burstsieve/model/x.h "#include <nlohmann/json.hpp>")

@@ -25,6 +25,7 @@ struct FileRef {
 struct Frame {
   std::optional<FileRef> raw;
   std::optional<FileRef> jpeg;
+  std::vector<FileRef> copies;  // further files with the same bytes; they share this frame's verdict
   Capture capture;
 
   // The file a person knows the frame by: the raw when there is one.

@@ -1,0 +1,50 @@
+// The main job: from folders to verdicts and sidecars.
+#pragma once
+#include <atomic>
+#include <cstddef>
+#include <string>
+#include <vector>
+
+#include "burstsieve/base/clock.h"
+#include "burstsieve/base/file_system.h"
+#include "burstsieve/base/limits.h"
+#include "burstsieve/base/result.h"
+#include "burstsieve/catalog/catalog.h"
+#include "burstsieve/group/bursts.h"
+#include "burstsieve/group/pose.h"
+#include "burstsieve/model/outcome.h"
+#include "burstsieve/rank/policy.h"
+#include "burstsieve/sidecar/writer.h"
+
+namespace burstsieve::pipeline {
+
+struct CullOptions {
+  std::vector<std::string> places;  // folders or files
+  int threads = 0;                  // 0: one per core
+  bool dry_run = false;             // true: everything but the sidecars is done
+  SidecarOptions sidecars;
+  group::BurstOptions bursts;
+  group::PoseOptions poses;
+  rank::PolicyOptions policy;
+  Limits limits;
+};
+
+// Told what happens, always from one thread at a time, bursts in order of time.
+class Listener {
+ public:
+  virtual ~Listener() = default;
+  virtual void found(const ScanCounts& counts, std::size_t bursts, std::size_t frames) = 0;
+  virtual void progress(std::size_t frames_done, std::size_t frames_total) = 0;
+  virtual void burst(const BurstOutcome& outcome) = 0;
+  virtual void error(const Error& error) = 0;
+};
+
+// Scans, reads metadata, forms bursts, measures what the catalogue does not know, judges, writes sidecars.
+// The answer depends only on the files and the options: not on threads, order of files, or earlier
+// interrupted runs. One bad file is one error told to the listener; an Error comes back only when the run as
+// a whole can't be done. `stop`, when set by another thread or a signal handler, ends the run after the
+// frames in flight; a later run goes on from there.
+Result<RunSummary> cull(const CullOptions& options, catalog::Catalog& catalog, FileSystem& fs, Clock& clock,
+                        Listener& listener, const std::atomic<bool>* stop = nullptr);
+
+}  // namespace burstsieve::pipeline

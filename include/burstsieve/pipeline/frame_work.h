@@ -1,0 +1,47 @@
+// The stages one frame passes through between file and facts. The flow calls them; so does the bench, on one
+// thread.
+#pragma once
+#include <memory>
+
+#include "burstsieve/base/limits.h"
+#include "burstsieve/model/frame.h"
+#include "burstsieve/model/measure.h"
+
+namespace burstsieve::subject {
+struct Glance;
+}
+
+namespace burstsieve::pipeline {
+
+// What a frame leaves behind for the next one of its burst. A new one for every burst.
+struct Trail {
+  std::shared_ptr<const subject::Glance> last;
+};
+
+// Pixels on their way; opaque, so that nobody keeps them.
+class FrameWork {
+ public:
+  // Stage 1: the one decode, and the small pictures cut from it. Never fails: damage and errors go into the
+  // facts.
+  static std::unique_ptr<FrameWork> decoded(const Frame& frame, const Limits& limits);
+  ~FrameWork();
+  FrameWork(const FrameWork&) = delete;
+  FrameWork& operator=(const FrameWork&) = delete;
+
+  // Stage 2, in order inside a burst: lets this frame see the one before it. Cheap.
+  void follow(Trail& trail);
+  // Stage 3: subject, measures, pose picture, thumbnail. Gives back the facts and lets go of the pixels.
+  FrameFacts measured(const Frame& frame);
+
+ private:
+  struct State;
+  FrameWork();
+  std::unique_ptr<State> state_;
+};
+
+// Stage 5 for one contender: reads the raw mosaic under the subject and replaces what it measures better. A
+// raw whose mosaic can't be read keeps the measures from its preview and gets a note. True when a mosaic was
+// read.
+bool measure_highlights(const Frame& frame, FrameFacts& facts, const Limits& limits);
+
+}  // namespace burstsieve::pipeline

@@ -1,0 +1,68 @@
+// From measures to verdicts, conservatively: a frame is rejected only for a measured reason above a stated
+// confidence, and only while a better look-alike stays.
+#pragma once
+#include <string>
+#include <vector>
+
+#include "burstsieve/base/result.h"
+#include "burstsieve/model/measure.h"
+#include "burstsieve/model/verdict.h"
+
+namespace burstsieve::rank {
+
+struct PolicyOptions {
+  // Blur at which fine feather no longer carries. At 2.2 px a line pair needs 12 px for half its contrast
+  // (MTF50 = .085 cycles/px): 6000 px then hold what a sharp 2,000 px picture holds. Full-size px, > 0.
+  double soft_px = 2.2;
+  // A look-alike must be this much less blurred before the softer one goes. Repeated measurements of one
+  // scene under noise x0.6-1.6 differ by up to 1.12 (tests/measure); doubled in log terms. > 1.
+  double softer_ratio = 1.3;
+  // Streak that a viewer sees at full size; 3.5 px add as much blur as a sigma of 1 px. Full-size px, > 0.
+  double motion_px = 4.5;
+  // Share of the white plumage whose green or whose two channels are clipped: detail gone, not recoverable.
+  // (0,1].
+  double clipped = .05;
+  // Share of the subject's outline on the frame's edge; a wing tip is below a tenth. (0,1].
+  double cut = .10;
+  // Confidence a reason needs to reject. Below it the frame stays undecided. (0,1].
+  double sure = .60;
+  // Confidence the sharpness needs for a keep. (0,1].
+  double keep_sure = .40;
+  Status check() const;
+};
+
+// One frame as the policy sees it.
+struct Contender {
+  std::string name;  // how a reason refers to it: its file name
+  const FrameFacts* facts = nullptr;
+  int pose = 0;  // group::pose_groups; 0: no picture to compare
+};
+
+// How good a frame is among its look-alikes.
+struct Standing {
+  double score = 0;        // higher is better; one unit is a factor of two in blur
+  double uncertainty = 0;  // standard deviation of the score
+  bool known = false;      // false: not enough was measured to compare
+};
+Standing standing_of(const FrameFacts& facts);
+
+// Blur that the eye meets: the edges' own and the streak's share together, full-size px. Negative when
+// unknown.
+double effective_blur(const FrameFacts& facts);
+
+// Faults beyond their limits, gravest first; those below `sure` are included: the verdict weighs them.
+std::vector<Reason> faults_of(const FrameFacts& facts, const PolicyOptions& options);
+
+// xmp:Rating of a keep by its own quality: 5 for a blur up to .9 px (prints at its full pixel count), 4
+// to 1.2, 3 to 1.6, 2 to 2.0, else 1; one less when whites or outline suffered.
+int stars_of(const FrameFacts& facts, const PolicyOptions& options);
+
+// Verdicts for one burst, in the order of `frames`. Guarantees, whatever the measures say:
+// every frame gets a verdict with at least one reason; a rejected frame's `better` stays, is of the same pose
+// and stands higher; at least one frame of the burst stays; a damaged or unmeasured frame is undecided.
+std::vector<FrameVerdict> judge(const std::vector<Contender>& frames, const PolicyOptions& options);
+
+// Frames whose highlights can still matter: those that may stay, for which reading the raw mosaic pays.
+std::vector<bool> in_contention(const std::vector<Contender>& frames, const PolicyOptions& options);
+
+}  // namespace burstsieve::rank

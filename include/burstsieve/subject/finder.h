@@ -1,0 +1,38 @@
+// Where is the animal? Several finders each name candidates; fusion orders them and keeps who said what.
+#pragma once
+#include <opencv2/core.hpp>
+#include <vector>
+
+#include "burstsieve/model/capture.h"
+#include "burstsieve/model/measure.h"
+
+namespace burstsieve::subject {
+
+// A small grey picture of a frame, kept until the next frame of the burst has been compared with it.
+struct Glance {
+  cv::Mat grey;  // CV_32F 0..1, longest side 256 px, upright
+};
+Glance glance_at(const cv::Mat& eighth);  // CV_8UC3 BGR, upright
+
+struct FinderInput {
+  const cv::Mat* eighth = nullptr;    // CV_8UC3 BGR, upright, 1/8 size
+  const cv::Mat* activity = nullptr;  // image::activity_map of the luma, turned upright
+  const Capture* capture = nullptr;
+  const Glance* now = nullptr;
+  const Glance* previous = nullptr;  // of the frame before in the burst; null for the first
+};
+
+// One finder. Appends candidates, each with its source and confidence.
+using Finder = void (*)(const FinderInput& input, std::vector<Subject>& out);
+
+void find_by_af_area(const FinderInput& input, std::vector<Subject>& out);
+void find_by_focus_energy(const FinderInput& input, std::vector<Subject>& out);
+void find_by_burst_motion(const FinderInput& input, std::vector<Subject>& out);
+
+// Candidates of all finders, merged where they agree (overlap >= .3: confidences combine as independent
+// witnesses and the sources are joined), best first. At most 4. Empty when nothing stands out (fog, black
+// frame). A neural detector joins by appending its candidates to the table in finders.cpp.
+std::vector<Subject> find_subjects(const FinderInput& input);
+std::vector<Subject> fuse(std::vector<Subject> candidates);
+
+}  // namespace burstsieve::subject

@@ -1,0 +1,127 @@
+#include "burstsieve/group/pose.h"
+
+#include <algorithm>
+#include <bit>
+#include <opencv2/imgproc.hpp>
+
+namespace burstsieve::group {
+namespace {
+
+constexpr int kSide = 64;
+constexpr int kShift = 6;
+
+cv::Mat tile_of(const PoseDescriptor& d) {
+  return cv::Mat(kSide, kSide, CV_8U, const_cast<std::uint8_t*>(d.tile.data()));
+}
+
+bool has_tile(const PoseDescriptor& d) {
+  return d.tile.size() == static_cast<std::size_t>(kSide) * kSide;
+}
+
+// A square in pixels around the box, so that a wing up and a wing down keep their proportions.
+Region square_around(const Region& box, double width, double height) {
+  const double side = 1.15 * std::max(box.w * width, box.h * height);
+  return {box.centre_x() - side / 2 / width, box.centre_y() - side / 2 / height, side / width, side / height};
+}
+
+cv::Mat cut_square(const cv::Mat& image, const Region& square) {
+  const cv::Rect want(static_cast<int>(std::lround(square.x * image.cols)),
+                      static_cast<int>(std::lround(square.y * image.rows)),
+                      std::max(1, static_cast<int>(std::lround(square.w * image.cols))),
+                      std::max(1, static_cast<int>(std::lround(square.h * image.rows))));
+  const cv::Rect have = want & cv::Rect(0, 0, image.cols, image.rows);
+  if (have.empty()) return {};
+  cv::Mat out;
+  cv::copyMakeBorder(image(have), out, have.y - want.y, want.br().y - have.br().y, have.x - want.x,
+                     want.br().x - have.br().x, cv::BORDER_REPLICATE);
+  return out;
+}
+
+}  // namespace
+
+std::uint64_t dct_hash(const cv::Mat& grey) {
+  if (grey.empty()) return 0;
+  cv::Mat small, real, frequencies;
+  cv::resize(grey, small, {32, 32}, 0, 0, cv::INTER_AREA);
+  small.convertTo(real, CV_32F);
+  cv::dct(real, frequencies);
+  const cv::Mat low = frequencies(cv::Rect(0, 0, 8, 8));
+  const double mean = (cv::sum(low)[0] - low.at<float>(0, 0)) / 63;
+  std::uint64_t hash = 0;
+  for (int i = 0; i < 64; ++i)
+    if (i > 0 && low.at<float>(i / 8, i % 8) > mean) hash |= std::uint64_t{1} << i;
+  return hash;
+}
+
+PoseDescriptor describe_pose(const decode::Planes& planes, const cv::Mat& eighth, const Region& box) {
+  PoseDescriptor out;
+  if (box.empty() || eighth.empty()) return out;
+  const double width = planes.upright_width(), height = planes.upright_height();
+  const Region square = square_around(box, width, height);
+  cv::Mat picture;
+  if (square.w * eighth.cols >= kSide) {
+    cv::Mat grey;
+    cv::cvtColor(eighth, grey, cv::COLOR_BGR2GRAY);
+    picture = cut_square(grey, square);
+  } else {
+    // The whole frame's luma, upright, would be too much for one small bird: only the square, then its rim.
+    const auto crop = decode::crop_luma(planes, clamped(square));
+    if (crop.luma.empty()) return out;
+    const cv::Rect want(
+        static_cast<int>(std::lround(square.x * width)), static_cast<int>(std::lround(square.y * height)),
+        static_cast<int>(std::lround(square.w * width)), static_cast<int>(std::lround(square.h * height)));
+    const cv::Rect have = crop.where;
+    cv::copyMakeBorder(crop.luma, picture, std::max(0, have.y - want.y),
+                       std::max(0, want.br().y - have.br().y), std::max(0, have.x - want.x),
+                       std::max(0, want.br().x - have.br().x), cv::BORDER_REPLICATE);
+  }
+  if (picture.empty()) return out;
+  cv::Mat tile;
+  cv::resize(picture, tile, {kSide, kSide}, 0, 0, cv::INTER_AREA);
+  out.tile.assign(tile.begin<std::uint8_t>(), tile.end<std::uint8_t>());
+  out.hash = dct_hash(tile);
+  return out;
+}
+
+double likeness(const PoseDescriptor& a, const PoseDescriptor& b) {
+  if (!has_tile(a) || !has_tile(b)) return -1;
+  const cv::Mat core = tile_of(b)(cv::Rect(kShift, kShift, kSide - 2 * kShift, kSide - 2 * kShift));
+  cv::Mat scores;
+  cv::matchTemplate(tile_of(a), core, scores, cv::TM_CCOEFF_NORMED);
+  double best = -1;
+  cv::minMaxLoc(scores, nullptr, &best);
+  return std::isfinite(best) ? std::clamp(best, -1.0, 1.0) : -1;
+}
+
+bool same_pose(const PoseDescriptor& a, const PoseDescriptor& b, const PoseOptions& options) {
+  if (!has_tile(a) || !has_tile(b)) return false;
+  const int bits = std::popcount(a.hash ^ b.hash);
+  if (bits <= options.same_bits) return true;
+  // The subject's box wanders by a few percent between frames, which costs the hash up to 20 bits: the
+  // aligned correlation decides in between.
+  if (bits >= options.different_bits) return false;
+  return likeness(a, b) >= options.likeness;
+}
+
+std::vector<int> pose_groups(const std::vector<const PoseDescriptor*>& frames, const PoseOptions& options) {
+  std::vector<int> out(frames.size(), 0);
+  std::vector<const PoseDescriptor*> leaders;
+  for (std::size_t i = 0; i < frames.size(); ++i) {
+    if (!frames[i] || !has_tile(*frames[i])) continue;
+    int best = 0;
+    double best_likeness = -2;
+    for (std::size_t g = 0; g < leaders.size(); ++g) {
+      if (!same_pose(*leaders[g], *frames[i], options)) continue;
+      const double like = likeness(*leaders[g], *frames[i]);
+      if (like > best_likeness) best_likeness = like, best = static_cast<int>(g) + 1;
+    }
+    if (best == 0) {
+      leaders.push_back(frames[i]);
+      best = static_cast<int>(leaders.size());
+    }
+    out[i] = best;
+  }
+  return out;
+}
+
+}  // namespace burstsieve::group

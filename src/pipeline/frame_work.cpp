@@ -1,0 +1,124 @@
+#include "burstsieve/pipeline/frame_work.h"
+
+#include <exception>
+#include <utility>
+
+#include "burstsieve/base/text.h"
+#include "burstsieve/decode/mosaic.h"
+#include "burstsieve/decode/pixels.h"
+#include "burstsieve/group/pose.h"
+#include "burstsieve/image/activity.h"
+#include "burstsieve/image/orientation.h"
+#include "burstsieve/measure/instrument.h"
+#include "burstsieve/subject/finder.h"
+
+namespace burstsieve::pipeline {
+
+struct FrameWork::State {
+  FrameFacts facts;
+  decode::Planes planes;
+  decltype(decode::Planes::luma) eighth, activity;
+  std::shared_ptr<const subject::Glance> glance, previous;
+};
+
+namespace {
+
+// The JPEG of a pair is decoded rather than the raw's preview: it is never smaller.
+const FileRef& pixels_of(const Frame& frame) {
+  return frame.jpeg ? *frame.jpeg : *frame.raw;
+}
+
+// What a library threw becomes this frame's damage: one bad file is one bad line.
+template <class Work>
+void guarded(FrameFacts& facts, Work work) {
+  try {
+    work();
+  } catch (const std::exception& e) {
+    facts.damage = std::string("could not be measured (") + one_line(e.what()) + ")";
+  }
+}
+
+}  // namespace
+
+FrameWork::FrameWork() : state_(std::make_unique<State>()) {}
+FrameWork::~FrameWork() = default;
+
+std::unique_ptr<FrameWork> FrameWork::decoded(const Frame& frame, const Limits& limits) {
+  std::unique_ptr<FrameWork> work(new FrameWork);
+  State& s = *work->state_;
+  guarded(s.facts, [&] {
+    auto planes = decode::decode_planes(pixels_of(frame), frame.capture.orientation, limits);
+    if (!planes) {
+      s.facts.damage = planes.error().text;
+      return;
+    }
+    s.planes = std::move(*planes);
+    s.facts.decoded = true;
+    s.facts.damage = s.planes.damage;
+    s.facts.pixel_width = s.planes.upright_width();
+    s.facts.pixel_height = s.planes.upright_height();
+    s.facts.pixel_source = s.planes.source;
+    s.eighth = decode::eighth_colour(s.planes);
+    s.activity = image::activity_map(s.planes.luma);
+    s.glance = std::make_shared<subject::Glance>(subject::glance_at(s.eighth));
+  });
+  return work;
+}
+
+void FrameWork::follow(Trail& trail) {
+  State& s = *state_;
+  s.previous = trail.last;
+  // A damaged picture moves where its damage begins: it says nothing about the bird.
+  if (s.facts.decoded && s.facts.damage.empty()) trail.last = s.glance;
+}
+
+FrameFacts FrameWork::measured(const Frame& frame) {
+  State& s = *state_;
+  if (!s.facts.decoded) return std::move(s.facts);
+  guarded(s.facts, [&] {
+    const auto thumbnail = decode::thumbnail(s.planes, s.eighth);
+    s.facts.thumbnail.assign(thumbnail.begin(), thumbnail.end());
+    if (!s.facts.damage.empty()) return;  // never scored: half a frame can look sharp
+    const auto upright_activity = image::upright(s.activity, s.planes.orientation);
+    const subject::FinderInput seen{&s.eighth, &upright_activity, &frame.capture, s.glance.get(),
+                                    s.previous.get()};
+    s.facts.subjects = subject::find_subjects(seen);
+    if (s.facts.subjects.empty()) {
+      s.facts.notes.push_back("no subject stands out");
+      return;
+    }
+    const Subject& animal = s.facts.subjects.front();
+    measure::PixelInput input{&s.planes, &s.activity, &frame.capture, animal, {}};
+    input.detail = measure::gather_detail(s.planes.luma, s.activity, s.planes.orientation,
+                                          animal.head.value_or(animal.box));
+    s.facts.measures = measure::measure_pixels(input);
+    s.facts.pose = group::describe_pose(s.planes, s.eighth, animal.box);
+  });
+  FrameFacts out = std::move(s.facts);
+  *state_ = {};  // pixels die here, inside the task that decoded them
+  return out;
+}
+
+bool measure_highlights(const Frame& frame, FrameFacts& facts, const Limits& limits) {
+  if (!frame.raw || facts.subjects.empty() || !facts.damage.empty()) return false;
+  bool read = false;
+  FrameFacts trial = facts;
+  guarded(trial, [&] {
+    const auto mosaic =
+        decode::read_mosaic(*frame.raw, facts.subjects.front().box, frame.capture.orientation, limits);
+    if (!mosaic) {
+      trial.notes.push_back("highlights judged from the " + facts.pixel_source + ": " + mosaic.error().text);
+      return;
+    }
+    measure::measure_mosaic({&*mosaic, facts.subjects.front()}, trial.measures);
+    read = true;
+  });
+  if (trial.damage != facts.damage) {  // the raw threw: the frame's picture is still what it was
+    facts.notes.push_back("highlights judged from the " + facts.pixel_source + ": raw data unreadable");
+    return false;
+  }
+  facts = std::move(trial);
+  return read;
+}
+
+}  // namespace burstsieve::pipeline

@@ -1,0 +1,70 @@
+#include <algorithm>
+#include <cmath>
+
+#include "burstsieve/base/text.h"
+#include "burstsieve/rank/policy.h"
+
+namespace burstsieve::rank {
+namespace {
+
+std::string percent(double fraction) {
+  return fixed(100 * fraction, fraction < .1 ? 1 : 0) + " %";
+}
+
+void add_soft(const FrameFacts& facts, const PolicyOptions& o, std::vector<Reason>& out) {
+  const Measure* m = find(facts.measures, "blur_sigma_px");
+  if (!m || m->value <= o.soft_px) return;
+  out.push_back({"soft",
+                 "subject soft: blur " + fixed(m->value, 2) + " px, limit " + fixed(o.soft_px, 1) + " px",
+                 m->value, "px", o.soft_px, m->confidence});
+}
+
+void add_motion(const FrameFacts& facts, const PolicyOptions& o, std::vector<Reason>& out) {
+  const Measure* m = find(facts.measures, "motion_px");
+  if (!m || m->value <= o.motion_px) return;
+  const Measure* direction = find(facts.measures, "motion_deg");
+  const std::string along = direction ? " along " + fixed(direction->value, 0) + " degrees" : "";
+  out.push_back(
+      {"motion",
+       "motion blur: " + fixed(m->value, 1) + " px" + along + ", limit " + fixed(o.motion_px, 1) + " px",
+       m->value, "px", o.motion_px, m->confidence});
+}
+
+void add_whites(const FrameFacts& facts, const PolicyOptions& o, std::vector<Reason>& out) {
+  const Measure* r = find(facts.measures, "white_clipped_r");
+  const Measure* g = find(facts.measures, "white_clipped_g");
+  const Measure* b = find(facts.measures, "white_clipped_b");
+  if (!r || !g || !b) return;
+  const double lost = std::max(g->value, std::min(r->value, b->value));
+  if (lost <= o.clipped) return;
+  out.push_back({"whites_clipped",
+                 "white plumage clipped over " + percent(lost) + ", limit " + percent(o.clipped) + " (" +
+                     g->basis + ")",
+                 lost, "", o.clipped, g->confidence});
+}
+
+void add_cut(const FrameFacts& facts, const PolicyOptions& o, std::vector<Reason>& out) {
+  const Measure* m = find(facts.measures, "cut_by_edge");
+  if (!m || m->value <= o.cut) return;
+  out.push_back({"cut",
+                 "subject cut by the frame's edge over " + percent(m->value) + " of its outline, limit " +
+                     percent(o.cut),
+                 m->value, "", o.cut, m->confidence});
+}
+
+}  // namespace
+
+std::vector<Reason> faults_of(const FrameFacts& facts, const PolicyOptions& options) {
+  std::vector<Reason> out;
+  add_soft(facts, options, out);
+  add_motion(facts, options, out);
+  add_whites(facts, options, out);
+  add_cut(facts, options, out);
+  // Gravest: how far beyond its limit, weighted with how sure.
+  std::stable_sort(out.begin(), out.end(), [](const Reason& a, const Reason& b) {
+    return a.value / a.limit * a.confidence > b.value / b.limit * b.confidence;
+  });
+  return out;
+}
+
+}  // namespace burstsieve::rank

@@ -1,0 +1,56 @@
+#include <algorithm>
+#include <cmath>
+
+#include "burstsieve/rank/policy.h"
+
+namespace burstsieve::rank {
+namespace {
+
+double value_or(const FrameFacts& facts, std::string_view id, double otherwise, double least_confidence = 0) {
+  const Measure* m = find(facts.measures, id);
+  return m && m->confidence >= least_confidence ? m->value : otherwise;
+}
+
+// Detail is gone for good where green is clipped or two channels are; a single red or blue can be rebuilt.
+double lost_whites(const FrameFacts& facts) {
+  const double r = value_or(facts, "white_clipped_r", 0), g = value_or(facts, "white_clipped_g", 0),
+               b = value_or(facts, "white_clipped_b", 0);
+  return std::max(g, std::min(r, b));
+}
+
+}  // namespace
+
+double effective_blur(const FrameFacts& facts) {
+  const Measure* blur = find(facts.measures, "blur_sigma_px");
+  if (!blur) return -1;
+  // Edges along the streak stay sharp and pull the pooled blur down; half of the streak's variance (L^2/12)
+  // gives it back, weighted with how sure the streak is.
+  const Measure* streak = find(facts.measures, "motion_px");
+  const double variance = streak ? streak->confidence * streak->value * streak->value / 24 : 0;
+  return std::sqrt(blur->value * blur->value + variance);
+}
+
+Standing standing_of(const FrameFacts& facts) {
+  Standing out;
+  const double blur = effective_blur(facts);
+  if (!facts.decoded || !facts.damage.empty() || blur < 0) return out;
+  const double confidence = find(facts.measures, "blur_sigma_px")->confidence;
+  // Below .5 px the differences are demosaicking, not focus.
+  out.score =
+      -std::log2(std::max(.5, blur)) - 4 * lost_whites(facts) - 2 * value_or(facts, "cut_by_edge", 0, .3);
+  // 8 % at full confidence: the spread of repeated measurements in tests/measure.
+  out.uncertainty = std::log2(1.08) / std::clamp(confidence, .1, 1.0);
+  out.known = true;
+  return out;
+}
+
+int stars_of(const FrameFacts& facts, const PolicyOptions& options) {
+  const double blur = effective_blur(facts);
+  int stars = blur < 0 ? 1 : blur <= .9 ? 5 : blur <= 1.2 ? 4 : blur <= 1.6 ? 3 : blur <= 2.0 ? 2 : 1;
+  if (lost_whites(facts) > options.clipped / 2 ||
+      value_or(facts, "cut_by_edge", 0, options.sure) > options.cut)
+    --stars;
+  return std::max(1, stars);
+}
+
+}  // namespace burstsieve::rank

@@ -1,0 +1,175 @@
+#include "burstsieve/rank/policy.h"
+
+#include <doctest/doctest.h>
+
+#include <random>
+
+using namespace burstsieve;
+
+namespace {
+
+FrameFacts facts(double blur, double confidence = .9) {
+  FrameFacts f;
+  f.decoded = true;
+  f.measures.push_back({"blur_sigma_px", blur, "px", confidence, "jpeg"});
+  return f;
+}
+
+FrameFacts with(FrameFacts f, const char* id, double value, double confidence = .9) {
+  f.measures.push_back({id, value, "", confidence, "raw mosaic"});
+  return f;
+}
+
+FrameFacts clipped(FrameFacts f, double r, double g, double b, double confidence = .9) {
+  return with(with(with(std::move(f), "white_clipped_r", r, confidence), "white_clipped_g", g, confidence),
+              "white_clipped_b", b, confidence);
+}
+
+std::vector<FrameVerdict> judged(const std::vector<FrameFacts>& all, const std::vector<int>& poses = {}) {
+  std::vector<rank::Contender> c;
+  for (std::size_t i = 0; i < all.size(); ++i)
+    c.push_back({"F" + std::to_string(i), &all[i], poses.empty() ? 1 : poses[i]});
+  return rank::judge(c, {});
+}
+
+}  // namespace
+
+TEST_SUITE("rank/policy") {
+  TEST_CASE(
+      "the sharpest of a pose is kept, a much softer look-alike goes, a close one is left to the "
+      "photographer") {
+    const auto v = judged({facts(1.6), facts(.9), facts(1.0)});
+    CHECK(v[1].verdict == Verdict::keep);
+    CHECK(v[1].rating == 5);
+    CHECK(v[1].place == 1);
+    CHECK(v[0].verdict == Verdict::reject);
+    CHECK(v[0].rating == -1);
+    CHECK(v[0].better == "F1");
+    CHECK(v[0].reasons.front().code == "softer");
+    CHECK(v[0].reasons.front().value == doctest::Approx(1.6 / .9));
+    CHECK(v[2].verdict == Verdict::undecided);
+    CHECK_FALSE(v[2].rating);
+  }
+  TEST_CASE("two poses, two keeps: a softer frame of another pose is no duplicate") {
+    const auto v = judged({facts(.8), facts(1.8)}, {1, 2});
+    CHECK(v[0].verdict == Verdict::keep);
+    CHECK(v[1].verdict == Verdict::keep);
+    CHECK(v[1].rating == 2);
+  }
+  TEST_CASE("a ruined frame with no look-alike is never rejected") {
+    const auto v = judged({facts(6)});
+    CHECK(v[0].verdict == Verdict::undecided);
+    CHECK(v[0].reasons.front().code == "soft");
+  }
+  TEST_CASE("when a whole pose is ruined its best stays, undecided") {
+    const auto v = judged({facts(6), facts(3), facts(9)});
+    CHECK(v[1].verdict == Verdict::undecided);
+    CHECK(v[0].verdict == Verdict::reject);
+    CHECK(v[2].verdict == Verdict::reject);
+  }
+  TEST_CASE("a doubtful measure rejects nothing") {
+    const auto v = judged({facts(.9), facts(5, .3)});
+    CHECK(v[1].verdict == Verdict::undecided);
+    CHECK(judged({facts(.9, .2)})[0].verdict == Verdict::undecided);
+    CHECK(judged({facts(.9, .2)})[0].reasons.front().code == "unsure");
+  }
+  TEST_CASE(
+      "whites: green or two channels gone is a fault, one channel is not, a doubtful rendering neither") {
+    CHECK(judged({facts(.9), clipped(facts(.9), .2, .2, .2)})[1].verdict == Verdict::reject);
+    CHECK(judged({facts(.9), clipped(facts(.95), .4, 0, 0)})[1].verdict == Verdict::undecided);
+    CHECK(judged({facts(.9), clipped(facts(.9), .2, .2, .2, .5)})[1].verdict == Verdict::undecided);
+    const auto v = judged({facts(.9), clipped(facts(.8), .3, .3, .3)});
+    CHECK(v[0].verdict == Verdict::keep);  // held whites before the last hair of sharpness
+    CHECK(v[1].reasons.front().code == "whites_clipped");
+  }
+  TEST_CASE("motion and cut are faults with their numbers in the text") {
+    const auto v = judged({facts(.9), with(facts(1.2), "motion_px", 9), with(facts(1.0), "cut_by_edge", .3)});
+    CHECK(v[1].verdict == Verdict::reject);
+    CHECK(v[1].reasons.front().text.find("9.0 px") != std::string::npos);
+    CHECK(v[2].verdict == Verdict::reject);
+    CHECK(v[2].reasons.front().code == "cut");
+  }
+  TEST_CASE("damaged and unmeasured frames are undecided and say why") {
+    FrameFacts broken = facts(.7);
+    broken.damage = "data ends early";
+    FrameFacts unread;
+    unread.damage = "not a picture";
+    FrameFacts empty;
+    empty.decoded = true;
+    const auto v = judged({facts(1), broken, unread, empty});
+    CHECK(v[0].verdict == Verdict::keep);  // the damaged one does not outrank it
+    CHECK(v[1].verdict == Verdict::undecided);
+    CHECK(v[1].reasons.front().code == "damaged");
+    CHECK(v[2].verdict == Verdict::undecided);
+    CHECK(v[3].reasons.front().code == "unmeasured");
+  }
+
+  // The promises, on bursts nobody thought of.
+  TEST_CASE("every reject has a sure reason and a better look-alike that stays; every burst keeps a frame") {
+    std::mt19937 rng(11);
+    const auto uniform = [&] { return static_cast<double>(rng() % 10'000) / 10'000; };
+    int rejects = 0;
+    for (int round = 0; round < 500; ++round) {
+      std::vector<FrameFacts> all;
+      std::vector<int> poses;
+      const std::size_t n = 1 + rng() % 12;
+      for (std::size_t i = 0; i < n; ++i) {
+        FrameFacts f = facts(.4 + 5 * uniform() * uniform(), uniform());
+        if (rng() % 3 == 0) f = with(f, "motion_px", 20 * uniform(), uniform());
+        if (rng() % 3 == 0) f = clipped(f, uniform(), uniform(), uniform(), uniform());
+        if (rng() % 4 == 0) f = with(f, "cut_by_edge", uniform(), uniform());
+        if (rng() % 8 == 0) f.damage = "planted";
+        if (rng() % 9 == 0) f.measures.clear();
+        all.push_back(f);
+        poses.push_back(static_cast<int>(rng() % 4));
+      }
+      const auto v = judged(all, poses);
+      REQUIRE(v.size() == n);
+      std::size_t staying = 0;
+      for (std::size_t i = 0; i < n; ++i) {
+        CHECK_FALSE(v[i].reasons.empty());
+        CHECK(v[i].rating.has_value() == (v[i].verdict != Verdict::undecided));
+        if (v[i].verdict == Verdict::keep) CHECK((*v[i].rating >= 1 && *v[i].rating <= 5));
+        if (v[i].verdict != Verdict::reject) {
+          ++staying;
+          continue;
+        }
+        ++rejects;
+        CHECK(v[i].rating == -1);
+        CHECK(all[i].damage.empty());
+        CHECK(v[i].reasons.front().confidence >= rank::PolicyOptions{}.sure);
+        const auto better = static_cast<std::size_t>(std::stoul(v[i].better.substr(1)));
+        REQUIRE(better < n);
+        CHECK(v[better].verdict != Verdict::reject);
+        CHECK(v[better].pose == v[i].pose);
+        CHECK(rank::standing_of(all[better]).score > rank::standing_of(all[i]).score);
+      }
+      CHECK(staying >= 1);
+    }
+    CHECK(rejects > 100);  // or the test says nothing
+  }
+
+  TEST_CASE("stars follow blur, and lost whites cost one") {
+    CHECK(rank::stars_of(facts(.8), {}) == 5);
+    CHECK(rank::stars_of(facts(1.1), {}) == 4);
+    CHECK(rank::stars_of(facts(1.5), {}) == 3);
+    CHECK(rank::stars_of(facts(1.9), {}) == 2);
+    CHECK(rank::stars_of(facts(2.1), {}) == 1);
+    CHECK(rank::stars_of(clipped(facts(.8), .04, .04, .04), {}) == 4);
+  }
+  TEST_CASE("only frames that may stay have their mosaic read") {
+    const std::vector<FrameFacts> all{facts(.9), facts(4), FrameFacts{}};
+    std::vector<rank::Contender> c;
+    for (const auto& f : all) c.push_back({"x", &f, 1});
+    CHECK(rank::in_contention(c, {}) == std::vector<bool>{true, false, false});
+  }
+  TEST_CASE("options out of range are refused") {
+    CHECK(rank::PolicyOptions{}.check());
+    for (auto member : {&rank::PolicyOptions::soft_px, &rank::PolicyOptions::softer_ratio,
+                        &rank::PolicyOptions::clipped, &rank::PolicyOptions::sure}) {
+      rank::PolicyOptions o;
+      o.*member = -1;
+      CHECK_FALSE(o.check());
+    }
+  }
+}

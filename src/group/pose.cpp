@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <bit>
+#include <cmath>
 #include <opencv2/imgproc.hpp>
 
 namespace burstsieve::group {
@@ -37,6 +38,33 @@ cv::Mat cut_square(const cv::Mat& image, const Region& square) {
   return out;
 }
 
+// Soft weights of the animal over the tile.
+cv::Mat weights_over(const Region& square, const CellMask& mask) {
+  cv::Mat weights(kSide, kSide, CV_32F);
+  for (int y = 0; y < kSide; ++y)
+    for (int x = 0; x < kSide; ++x)
+      weights.at<float>(y, x) =
+          mask.holds(square.x + (x + .5) / kSide * square.w, square.y + (y + .5) / kSide * square.h) ? 1.0f
+                                                                                                     : 0.0f;
+  cv::GaussianBlur(weights, weights, {}, 1.2);
+  return weights;
+}
+
+void fade_background(cv::Mat& tile, const Region& square, const CellMask& mask) {
+  if (mask.empty()) return;
+  const cv::Mat weights = weights_over(square, mask);
+  const double total = cv::sum(weights)[0];
+  if (total < kSide) return;  // next to nothing of the animal in the tile: better the whole than a speck
+  cv::Mat real;
+  tile.convertTo(real, CV_32F);
+  const double inside = cv::sum(real.mul(weights))[0] / total;
+  const double outside = cv::sum(real.mul(1 - weights))[0] / std::max(1.0, kSide * kSide - total);
+  // The backdrop keeps its mean tone, so that the outline stays; only its pattern goes.
+  const double backdrop = std::abs(outside - inside) < 12 ? inside - 12 : outside;
+  real = real.mul(weights) + (1 - weights) * backdrop;
+  real.convertTo(tile, CV_8U);
+}
+
 }  // namespace
 
 std::uint64_t dct_hash(const cv::Mat& grey) {
@@ -53,7 +81,8 @@ std::uint64_t dct_hash(const cv::Mat& grey) {
   return hash;
 }
 
-PoseDescriptor describe_pose(const decode::Planes& planes, const cv::Mat& eighth, const Region& box) {
+PoseDescriptor describe_pose(const decode::Planes& planes, const cv::Mat& eighth, const Region& box,
+                             const CellMask& mask) {
   PoseDescriptor out;
   if (box.empty() || eighth.empty()) return out;
   const double width = planes.upright_width(), height = planes.upright_height();
@@ -78,6 +107,7 @@ PoseDescriptor describe_pose(const decode::Planes& planes, const cv::Mat& eighth
   if (picture.empty()) return out;
   cv::Mat tile;
   cv::resize(picture, tile, {kSide, kSide}, 0, 0, cv::INTER_AREA);
+  fade_background(tile, square, mask);
   out.tile.assign(tile.begin<std::uint8_t>(), tile.end<std::uint8_t>());
   out.hash = dct_hash(tile);
   return out;

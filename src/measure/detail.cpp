@@ -312,20 +312,25 @@ double handover(double sigma, double noise) {
   return std::clamp((sigma - start) / 1.2, 0.0, 1.0);
 }
 
+// 200 ridge pixels of full size pin the ratio to a few percent; below 30 it is a guess. A coarser level has fewer
+// pixels for the same length of edge, but each is worth more.
+double enough_edges(double pixels, int level) {
+  return std::clamp((pixels * (1 << level) - 20) / 180, .05, 1.0);
+}
+
 EdgeBlur blur_over(const Detail& detail, int first, int last) {
-  EdgeBlur out;
-  LevelBlur finer = level_blur(detail.levels[0], 1, first, last);
-  if (!finer.known) {
-    // So soft or so noisy that full size shows no edge: only the coarser levels can tell.
-    for (int level = 1; level < kLevels && !finer.known; ++level)
-      finer = level_blur(detail.levels[static_cast<std::size_t>(level)], 1 << level, first, last);
-    out.sigma = finer.sigma;
-    out.confidence = finer.known ? .3 : 0;
-    return out;
+  // So soft that full size shows no edge: the first level that does begins.
+  int level = 0;
+  LevelBlur finer;
+  for (; level < kLevels; ++level) {
+    finer = level_blur(detail.levels[static_cast<std::size_t>(level)], 1 << level, first, last);
+    if (finer.known) break;
   }
+  if (!finer.known) return {};
+  const int begin = level;
   double sigma = finer.sigma;
-  double noise = detail.levels[0].noise_ratio;
-  for (int level = 1; level < kLevels; ++level) {
+  double noise = detail.levels[static_cast<std::size_t>(level)].noise_ratio;
+  for (++level; level < kLevels; ++level) {
     const double unit = 1 << (level - 1);
     const double w = handover(sigma / unit, detail.levels[static_cast<std::size_t>(level - 1)].noise_ratio);
     if (w <= 0) break;
@@ -334,11 +339,8 @@ EdgeBlur blur_over(const Detail& detail, int first, int last) {
     sigma = (1 - w) * sigma + w * next.sigma;
     noise = (1 - w) * noise + w * detail.levels[static_cast<std::size_t>(level)].noise_ratio;
   }
-  out.sigma = sigma;
-  // 200 ridge pixels pin the ratio to a few percent; below 30 it is a guess.
-  const double enough = std::clamp((finer.pixels - 20) / 180, 0.05, 1.0);
-  out.confidence = std::clamp(enough * (1 - noise), 0.0, 1.0) * .95;
-  return out;
+  const double confidence = .95 * enough_edges(finer.pixels, begin) * (1 - noise) * (begin > 0 ? .85 : 1);
+  return {sigma, std::clamp(confidence, 0.0, 1.0)};
 }
 
 }  // namespace

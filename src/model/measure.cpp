@@ -8,4 +8,9 @@ const Measure* find(const std::vector<Measure>& measures, std::string_view id) {
   return nullptr;
 }
 
+bool CellMask::holds(double x, double y) const {
+  if (empty() || !(x >= 0 && x < 1 && y >= 0 && y < 1)) return false;
+  return at(static_cast<int>(x * cols), static_cast<int>(y * rows));
+}
+
 }  // namespace burstsieve

@@ -10,6 +10,7 @@
 #include "burstsieve/image/activity.h"
 #include "burstsieve/image/orientation.h"
 #include "burstsieve/measure/instrument.h"
+#include "burstsieve/subject/energy_map.h"
 #include "burstsieve/subject/finder.h"
 
 namespace burstsieve::pipeline {
@@ -22,6 +23,12 @@ struct FrameWork::State {
 };
 
 namespace {
+
+// Confidence of an edge measurement below which a larger region is tried.
+constexpr double kTrusted = .5;
+// Confidence from which it may at least object, and by what ratio of blur.
+constexpr double kHint = .1;
+constexpr double kSofter = 1.6;
 
 // The JPEG of a pair is decoded rather than the raw's preview: it is never smaller.
 const FileRef& pixels_of(const Frame& frame) {
@@ -88,11 +95,22 @@ FrameFacts FrameWork::measured(const Frame& frame) {
       return;
     }
     const Subject& animal = s.facts.subjects.front();
-    measure::PixelInput input{&s.planes, &s.activity, &frame.capture, animal, {}};
-    input.detail = measure::gather_detail(s.planes.luma, s.activity, s.planes.orientation,
-                                          animal.head.value_or(animal.box));
+    s.facts.mask = subject::subject_mask(subject::energy_map(upright_activity), animal.box);
+    measure::PixelInput input{&s.planes, &s.activity, &frame.capture, animal, s.facts.mask, {}};
+    const auto detail_of = [&](const Region& region) {
+      return measure::gather_detail(s.planes.luma, s.activity, s.planes.orientation, region);
+    };
+    input.detail = detail_of(subject::region_that_must_be_sharp(animal, frame.capture));
+    // Too few edges there (a plain breast, a far bird): the strongest detail of the whole subject has to do, unless what
+    // little was seen there is soft. Then something else in the box is in focus, and must not vouch for the head.
+    const auto first = measure::edge_blur(input.detail);
+    if (first.confidence < kTrusted) {
+      auto whole = detail_of(animal.box);
+      const bool head_softer = first.confidence >= kHint && first.sigma > kSofter * measure::edge_blur(whole).sigma;
+      if (!head_softer) input.detail = std::move(whole);
+    }
     s.facts.measures = measure::measure_pixels(input);
-    s.facts.pose = group::describe_pose(s.planes, s.eighth, animal.box);
+    s.facts.pose = group::describe_pose(s.planes, s.eighth, animal.box, s.facts.mask);
   });
   FrameFacts out = std::move(s.facts);
   *state_ = {};  // pixels die here, inside the task that decoded them
@@ -110,7 +128,7 @@ bool measure_highlights(const Frame& frame, FrameFacts& facts, const Limits& lim
       trial.notes.push_back("highlights judged from the " + facts.pixel_source + ": " + mosaic.error().text);
       return;
     }
-    measure::measure_mosaic({&*mosaic, facts.subjects.front()}, trial.measures);
+    measure::measure_mosaic({&*mosaic, facts.subjects.front(), facts.mask}, trial.measures);
     read = true;
   });
   if (trial.damage != facts.damage) {  // the raw threw: the frame's picture is still what it was

@@ -46,7 +46,7 @@ Reason best_reason(const Entry& best, const Entry* next, std::size_t size) {
 }
 
 Reason softer_reason(const Entry& e, const Entry& best, const std::string& name, double limit) {
-  const double ratio = e.blur / std::max(.5, best.blur);
+  const double ratio = std::max(kSharpAsCanBe, e.blur) / std::max(kSharpAsCanBe, best.blur);
   return {"softer",
           "softer than " + name + ", same pose: blur " + fixed(e.blur, 2) + " against " +
               fixed(best.blur, 2) + " px (x" + fixed(ratio, 2) + ", limit x" + fixed(limit, 2) + ")",

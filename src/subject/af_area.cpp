@@ -3,39 +3,37 @@
 #include <algorithm>
 #include <cmath>
 
+#include "burstsieve/subject/energy_map.h"
 #include "burstsieve/subject/finder.h"
-#include "energy_map.h"
 
 namespace burstsieve::subject {
-namespace {
-
-bool near(const Region& box, double x, double y, double slack) {
-  return x >= box.x - slack && x <= box.right() + slack && y >= box.y - slack && y <= box.bottom() + slack;
-}
-
-}  // namespace
-
 void find_by_af_area(const FinderInput& input, std::vector<Subject>& out) {
   const auto& af = input.capture->af;
   if (!af || af->box.empty()) return;
   const double x = af->box.centre_x(), y = af->box.centre_y();
   const cv::Mat map = energy_map(*input.activity);
-  // From strict to loose: the first threshold whose blob around the AF area has an animal's size.
-  for (const double threshold : {.30, .20, .12}) {
-    for (const Blob& blob : blobs(map, threshold)) {
-      if (!near(blob.box, x, y, .03) || blob.box.area() < 2e-4) continue;
-      const bool plausible = blob.box.area() < .6;
-      if (!plausible) continue;
-      out.push_back(
-          {grown(blob.box, 1.08), std::nullopt, std::clamp(.45 + .4 * af->confidence, 0.0, .85), "AF area"});
-      return;
-    }
+  const StableBox found = stable_box(map, x, y);
+  if (!found.box.empty()) {
+    const double confidence = .35 + .35 * af->confidence + .2 * found.stability;
+    out.push_back({grown(found.box, 1.08), std::nullopt, std::clamp(confidence, 0.0, .85), "AF area"});
+    return;
   }
   // No detail there: the area itself, as wide as a bird that would be worth a frame.
   Region box = grown(af->box, 1.5);
   if (box.w < .12) box = clamped({x - .06, box.y, .12, box.h});
   if (box.h < .12) box = clamped({box.x, y - .06, box.w, .12});
   out.push_back({box, std::nullopt, .3 + .2 * af->confidence, "AF area"});
+}
+
+Region region_that_must_be_sharp(const Subject& subject, const Capture& capture) {
+  if (subject.head) return *subject.head;
+  if (!capture.af) return subject.box;
+  const Region around = grown(capture.af->box, 1.6);
+  const double x = capture.af->box.centre_x(), y = capture.af->box.centre_y();
+  const Region& b = subject.box;
+  const bool inside = x >= b.x && x <= b.right() && y >= b.y && y <= b.bottom();
+  // A wide AF zone says no more than the box does.
+  return inside && around.area() < .4 * b.area() ? around : b;
 }
 
 }  // namespace burstsieve::subject

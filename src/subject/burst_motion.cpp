@@ -4,8 +4,8 @@
 #include <cmath>
 #include <opencv2/imgproc.hpp>
 
+#include "burstsieve/subject/energy_map.h"
 #include "burstsieve/subject/finder.h"
-#include "energy_map.h"
 
 namespace burstsieve::subject {
 

@@ -3,8 +3,8 @@
 #include <algorithm>
 #include <cmath>
 
+#include "burstsieve/subject/energy_map.h"
 #include "burstsieve/subject/finder.h"
-#include "energy_map.h"
 
 namespace burstsieve::subject {
 
@@ -21,12 +21,13 @@ void find_by_focus_energy(const FinderInput& input, std::vector<Subject>& out) {
   if (!(top > 0)) return;
   map /= top;
   int taken = 0;
-  for (const Blob& blob : blobs(map, .25)) {
-    if (blob.box.area() < 2e-4) continue;  // a glint, not an animal
+  for (const Blob& blob : blobs(map, .4)) {
+    const StableBox found = stable_box(map, blob.peak.x, blob.peak.y);
+    if (found.box.empty()) continue;
     // A blob that fills the frame is a textured background; one that holds most of the detail stands out.
-    const double spread = std::clamp(1 - blob.box.area(), 0.0, 1.0);
-    out.push_back({grown(blob.box, 1.08), std::nullopt,
-                   std::clamp(.65 * blob.solidity * spread + .1, 0.05, .6), "focus energy"});
+    const double spread = std::clamp(1 - found.box.area(), 0.0, 1.0);
+    const double confidence = (.35 * blob.solidity + .35 * found.stability) * spread;
+    out.push_back({grown(found.box, 1.08), std::nullopt, std::clamp(confidence, .05, .6), "focus energy"});
     if (++taken == 3) break;
   }
 }

@@ -40,7 +40,7 @@ PoseDescriptor describe(const cv::Mat& luma, Region box = {.2, .08, .6, .84}) {
   cv::Mat eighth;
   cv::resize(luma, eighth, {}, .125, .125, cv::INTER_AREA);
   cv::cvtColor(eighth, eighth, cv::COLOR_GRAY2BGR);
-  return group::describe_pose(planes, eighth, box);
+  return group::describe_pose(planes, eighth, box, {});
 }
 
 int bits(std::uint64_t a, std::uint64_t b) {
@@ -104,6 +104,6 @@ TEST_SUITE("group/pose") {
     const PoseDescriptor none;
     CHECK(group::likeness(none, describe(bird(1))) == -1);
     CHECK(group::pose_groups({}, {}).empty());
-    CHECK(group::describe_pose({}, {}, {0, 0, 1, 1}).tile.empty());
+    CHECK(group::describe_pose({}, {}, {0, 0, 1, 1}, {}).tile.empty());
   }
 }

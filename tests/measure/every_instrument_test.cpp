@@ -45,7 +45,7 @@ void run_pixels(const cv::Mat& luma, bool colour, Region box, int orientation, d
   planes.source = "jpeg";
   const cv::Mat activity = image::activity_map(luma);
   const Capture capture;
-  measure::PixelInput input{&planes, &activity, &capture, {box, std::nullopt, .7, "test"}, {}};
+  measure::PixelInput input{&planes, &activity, &capture, {box, std::nullopt, .7, "test"}, {}, {}};
   input.detail = measure::gather_detail(luma, activity, orientation, box);
   for (const measure::Instrument* instrument : measure::instruments()) {
     std::vector<Measure> out;
@@ -106,7 +106,7 @@ TEST_SUITE("measure/every_instrument") {
         for (const measure::Instrument* instrument : measure::instruments()) {
           std::vector<Measure> out;
           if (instrument->from_mosaic)
-            instrument->from_mosaic({&m, {{0, 0, 1, 1}, std::nullopt, .7, "test"}}, out);
+            instrument->from_mosaic({&m, {{0, 0, 1, 1}, std::nullopt, .7, "test"}, {}}, out);
           check_promises(*instrument, out);
         }
       }

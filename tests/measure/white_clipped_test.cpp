@@ -35,7 +35,7 @@ decode::Mosaic plumage(std::array<double, 3> level, double share, int clipped_ev
 
 std::vector<Measure> run(const decode::Mosaic& m) {
   std::vector<Measure> out;
-  measure::measure_mosaic({&m, {{0, 0, 1, 1}, std::nullopt, .8, "test"}}, out);
+  measure::measure_mosaic({&m, {{0, 0, 1, 1}, std::nullopt, .8, "test"}, {}}, out);
   return out;
 }
 
@@ -103,14 +103,14 @@ TEST_SUITE("measure/white_clipped") {
     const cv::Mat activity(25, 25, CV_32F, cv::Scalar(0));
     const Capture capture;
     std::vector<Measure> out =
-        measure::measure_pixels({&planes, &activity, &capture, {{0, 0, 1, 1}, std::nullopt, .8, "t"}, {}});
+        measure::measure_pixels({&planes, &activity, &capture, {{0, 0, 1, 1}, std::nullopt, .8, "t"}, {}, {}});
     CHECK(value(out, "white_clipped_g") == doctest::Approx(.1).epsilon(.05));
     CHECK(find(out, "white_clipped_g")->confidence < .9);
     CHECK(find(out, "white_clipped_g")->basis == "jpeg");
     const auto raw = run(plumage({.7, .7, .7}, .5));
     const double before = find(out, "white_clipped_g")->confidence;
     decode::Mosaic m = plumage({.7, .7, .7}, .5);
-    measure::measure_mosaic({&m, {{0, 0, 1, 1}, std::nullopt, .8, "t"}}, out);
+    measure::measure_mosaic({&m, {{0, 0, 1, 1}, std::nullopt, .8, "t"}, {}}, out);
     CHECK(find(out, "white_clipped_g")->basis == "raw mosaic");  // the better source replaces, never doubles
     CHECK(find(out, "white_clipped_g")->confidence > before);
   }

@@ -30,10 +30,14 @@ struct Mosaic {
   }
 };
 
-// The photosites under `region` (upright, normalised). Reads only the rows needed where the layout allows
-// (uncompressed DNG strips), else unpacks the whole raw with LibRaw. Errors: io, truncated, corrupt (unpacked
-// data all one value), unsupported (no mosaic: not a CFA sensor, or this LibRaw can't unpack the camera),
-// limit. Thread-safe.
+// The photosites under `region` (upright, normalised to the picture: a DNG's DefaultCrop, else the active
+// area). Reads only the rows needed where the layout allows (uncompressed 16-bit DNG, strips or tiles), else
+// unpacks the whole raw with LibRaw. Errors: io, truncated, corrupt (unpacked data all one value),
+// unsupported (no mosaic: not a CFA sensor, or this LibRaw can't unpack the camera), limit. Thread-safe.
 Result<Mosaic> read_mosaic(const FileRef& raw, const Region& region, int orientation, const Limits& limits);
+
+// The same, always by LibRaw: the slow twin that tests hold the fast way against.
+Result<Mosaic> read_mosaic_by_libraw(const FileRef& raw, const Region& region, int orientation,
+                                     const Limits& limits);
 
 }  // namespace burstsieve::decode

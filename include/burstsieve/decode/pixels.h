@@ -14,31 +14,39 @@
 namespace burstsieve::decode {
 
 // The planes of one JPEG (or of a raw's largest embedded preview), in the layout of the sensor: turning 24 MP
-// costs more than measuring it, so only what is cut from the planes is turned upright.
+// costs more than measuring it, so only what is cut from the planes is turned upright. Rows of the full-size
+// planes may be padded (not continuous). The memory belongs to a pool (image/buffer_pool.h): let go of the
+// planes early, on any thread.
 struct Planes {
-  cv::Mat luma;         // CV_8U, full size, JFIF Y (ITU-R BT.601), sRGB-like transfer curve
-  cv::Mat cb, cr;       // CV_8U, subsampled as stored; empty for a grey JPEG
+  cv::Mat luma;    // CV_8U, full size, JFIF Y (ITU-R BT.601), sRGB-like transfer curve
+  cv::Mat cb, cr;  // CV_8U, subsampled as stored; empty for a grey JPEG
+  // Means of the 8x8 luma blocks and of the chroma under them, ceil(size / 8): averaged while the decoded
+  // rows were still in the cache. cb8 and cr8 are empty for a grey JPEG.
+  cv::Mat luma8, cb8, cr8;
   int orientation = 1;  // EXIF 1..8, to be applied to what is cut
   // Full-size (sensor) pixels per pixel of `luma`: 1 for a JPEG, >= 1 for a reduced embedded preview.
   double full_per_pixel = 1;
-  std::string source;  // "jpeg" or "embedded preview"
+  std::string source;  // "jpeg" or "embedded preview" (also for the rendering that stands in for a preview)
   std::string damage;  // why the pixels can't be trusted ("data ends early", ...); empty when whole
   int upright_width() const;
   int upright_height() const;
 };
 
 // Decodes `file` once. JPEG: the file itself. Raw: its largest embedded JPEG preview (no raw decode); when
-// there is none, LibRaw's half-size rendering. `orientation`: from Capture. Pixel buffers are reused per
-// thread through `Planes`' own pool; a Planes may be moved to and freed on another thread. Errors: io,
-// truncated (no image data at all), corrupt, unsupported (no preview and LibRaw can't unpack it; CMYK),
-// limit. A partly damaged image is returned with `damage` set.
+// there is none, or only a thumbnail, LibRaw's half-size rendering. A raw that LibRaw does not know still
+// goes through by the largest JPEG found in it. `orientation`: from Capture; a preview that stands upright
+// already (its aspect tells, for quarter turns) gets 1. Thread-safe. Errors: io, truncated (no image data at
+// all), corrupt, unsupported (no preview and LibRaw can't unpack it; CMYK), limit. A partly damaged image is
+// returned with `damage` set; what is missing is grey. Blind to: damage that leaves a valid bit stream (a
+// flipped bit inside one coefficient).
 Result<Planes> decode_planes(const FileRef& file, int orientation, const Limits& limits);
 
 // Upright CV_8UC3 BGR, 1/8 of the decoded size (rounded up), area-averaged in the encoded (non-linear)
 // domain.
 cv::Mat eighth_colour(const Planes& planes);
 
-// Upright copies of the region at full resolution. `where` gets the pixel rectangle inside the upright image.
+// Upright copies of the region at full resolution: every pixel the region touches. `where` gets the pixel
+// rectangle inside the upright image. A region outside the frame gives an empty crop.
 struct Crop {
   cv::Mat luma;  // CV_8U
   cv::Rect where;
@@ -51,8 +59,8 @@ struct ColourCrop {
 };
 ColourCrop crop_colour(const Planes& planes, const Region& region);
 
-// JPEG bytes, longest side at most `side` px, upright, made from the 1/8 image (or larger where that is too
-// small).
+// JPEG bytes (quality 85, 4:2:0), longest side at most `side` px, upright, made from the 1/8 image (or larger
+// where that is too small). Never enlarged. `eighth`: eighth_colour(planes). Empty when there are no pixels.
 ByteBuffer thumbnail(const Planes& planes, const cv::Mat& eighth, int side = 320);
 
 }  // namespace burstsieve::decode

@@ -14,9 +14,11 @@ namespace burstsieve::group {
 // different >= 20). Blind to: colour and detail finer than 1/16 of the picture.
 std::uint64_t dct_hash(const cv::Mat& grey);
 
-// Square picture of the subject with a rim, and its hash. Works on the full-size luma when the 1/8 image is
-// too small.
-PoseDescriptor describe_pose(const decode::Planes& planes, const cv::Mat& eighth, const Region& box);
+// Square picture of the subject with a rim, and its hash. Outside `mask` it fades to one grey: a background
+// that slides past must not make two poses of one. Works on the full-size luma when the 1/8 image is too
+// small.
+PoseDescriptor describe_pose(const decode::Planes& planes, const cv::Mat& eighth, const Region& box,
+                             const CellMask& mask);
 
 struct PoseOptions {
   int same_bits = 10;       // 0..64: hashes this near are the same pose whatever else differs

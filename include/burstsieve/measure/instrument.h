@@ -26,12 +26,14 @@ struct PixelInput {
   const cv::Mat* activity = nullptr;  // image::activity_map(planes->luma)
   const Capture* capture = nullptr;
   Subject subject;
+  CellMask mask;  // the animal's outline inside the box; empty when unknown
   Detail detail;  // of the subject's head where known, else of its box
 };
 
 struct MosaicInput {
   const decode::Mosaic* mosaic = nullptr;  // of the subject's box
   Subject subject;
+  CellMask mask;
 };
 
 struct Instrument {

@@ -1,5 +1,6 @@
 // One number about a frame, with its unit and how far it can be trusted.
 #pragma once
+#include <cstddef>
 #include <cstdint>
 #include <optional>
 #include <string>
@@ -39,6 +40,17 @@ struct PoseDescriptor {
   bool operator==(const PoseDescriptor&) const = default;
 };
 
+// Which cells of a coarse grid over the whole upright frame hold the animal.
+struct CellMask {
+  int cols = 0, rows = 0;            // 0: nothing is known of the outline
+  std::vector<std::uint8_t> cells;   // row-major, cols x rows; 1 = animal
+  bool empty() const { return cols <= 0 || rows <= 0; }
+  bool at(int col, int row) const { return cells[static_cast<std::size_t>(row * cols + col)] != 0; }
+  // x, y: 0..1 of the frame; false outside it and when the mask is empty.
+  bool holds(double x, double y) const;
+  bool operator==(const CellMask&) const = default;
+};
+
 // Everything the engine learnt about one frame; nothing here depends on the user's options.
 struct FrameFacts {
   bool decoded = false;  // false: see damage
@@ -47,6 +59,7 @@ struct FrameFacts {
   int pixel_height = 0;
   std::string pixel_source;       // "jpeg" or "embedded preview"
   std::vector<Subject> subjects;  // best first; empty when none was found
+  CellMask mask;                  // of the first subject
   std::vector<Measure> measures;
   PoseDescriptor pose;
   std::vector<std::uint8_t> thumbnail;  // JPEG, longest side 320 px, upright

@@ -44,7 +44,7 @@ class Listener {
 // interrupted runs. One bad file is one error told to the listener; an Error comes back only when the run as
 // a whole can't be done. `stop`, when set by another thread or a signal handler, ends the run after the
 // frames in flight; a later run goes on from there.
-Result<RunSummary> cull(const CullOptions& options, catalog::Catalog& catalog, FileSystem& fs, Clock& clock,
+Result<RunSummary> cull(const CullOptions& options, Catalog& catalog, FileSystem& fs, Clock& clock,
                         Listener& listener, const std::atomic<bool>* stop = nullptr);
 
 }  // namespace burstsieve::pipeline

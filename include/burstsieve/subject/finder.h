@@ -35,4 +35,8 @@ void find_by_burst_motion(const FinderInput& input, std::vector<Subject>& out);
 std::vector<Subject> find_subjects(const FinderInput& input);
 std::vector<Subject> fuse(std::vector<Subject> candidates);
 
+// Where inside the subject sharpness is asked for: its head when known; else what the camera focused on, when that is a
+// part of the subject (with an animal-aware camera the head); else the whole box.
+Region region_that_must_be_sharp(const Subject& subject, const Capture& capture);
+
 }  // namespace burstsieve::subject

@@ -86,6 +86,22 @@ struct Tally {
   }
 };
 
+// Whether a photosite, in sensor layout, lies on the animal. Everything does when the outline is unknown.
+class Whose {
+ public:
+  Whose(const CellMask& mask, int orientation, int width, int height)
+      : mask_(mask), orientation_(orientation), width_(width), height_(height) {}
+  bool animal(int x, int y) const {
+    if (mask_.empty() || width_ <= 0 || height_ <= 0) return true;
+    const Region spot = upright({(x + .5) / width_, (y + .5) / height_, 0, 0}, orientation_);
+    return mask_.holds(spot.x, spot.y);
+  }
+
+ private:
+  const CellMask& mask_;
+  int orientation_, width_, height_;
+};
+
 void report(const Tally& tally, double confidence, const std::string& basis, std::vector<Measure>& out) {
   if (tally.sites < kMinSites) return;
   const double share = static_cast<double>(tally.white) / tally.sites;
@@ -113,6 +129,7 @@ void from_pixels(const PixelInput& input, std::vector<Measure>& out) {
   const bool colour = !p.cb.empty() && !p.cr.empty();
   const auto& linear = image::linear_of_code();
   Tally tally;
+  const Whose whose(input.mask, p.orientation, p.luma.cols, p.luma.rows);
   for (int y = y0; y < std::min(y1, p.luma.rows); y += step) {
     const auto* luma = p.luma.ptr<std::uint8_t>(y);
     const std::uint8_t* cb_row = nullptr;
@@ -124,6 +141,7 @@ void from_pixels(const PixelInput& input, std::vector<Measure>& out) {
       cr_row = p.cr.ptr<std::uint8_t>(cy);
     }
     for (int x = x0; x < std::min(x1, p.luma.cols); x += step) {
+      if (!whose.animal(x, y)) continue;
       double cb = 0, cr = 0;
       if (colour) {
         const int cx =
@@ -149,8 +167,10 @@ void from_mosaic(const MosaicInput& input, std::vector<Measure>& out) {
   // The smallest block that holds every colour: 2x2 of Bayer, 3x3 of X-Trans.
   const int block = m.cfa_side == 2 ? 2 : 3;
   Tally tally;
+  const Whose whose(input.mask, m.orientation, m.sensor_width, m.sensor_height);
   for (int y = 0; y + block <= m.values.rows; y += block)
     for (int x = 0; x + block <= m.values.cols; x += block) {
+      if (!whose.animal(m.sensor_x + x, m.sensor_y + y)) continue;
       std::array<double, 3> sum{}, top{};
       std::array<int, 3> count{};
       for (int j = 0; j < block; ++j) {

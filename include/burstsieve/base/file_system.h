@@ -1,0 +1,94 @@
+// The file system, injected wherever something is written, so that a test can fail or crash any step.
+//
+// Paths are bytes. The last component of a path is never followed when it is a symbolic link; folders before
+// it may be links. Every error is Cause::io (but for read_file's limit), names the path and carries the
+// operating system's word.
+#pragma once
+#include <cstdint>
+#include <memory>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "burstsieve/base/bytes.h"
+#include "burstsieve/base/result.h"
+
+namespace burstsieve {
+
+enum class FileType { regular, folder, symlink, other };
+
+struct FileStat {
+  FileType type = FileType::other;
+  std::uint64_t size = 0;      // bytes
+  std::int64_t mtime_ns = 0;   // nanoseconds since 1970
+  std::uint32_t mode = 0;      // permission bits, 07777
+  std::uint32_t owner = 0;     // user id
+  std::uint32_t group = 0;     // group id
+  std::uint64_t identity = 0;  // inode number: a replaced file has another one
+  bool operator==(const FileStat&) const = default;
+};
+
+// A file being written for the first time. Destroying it closes it without a word; it does not remove it.
+class NewFile {
+ public:
+  NewFile() = default;
+  NewFile(const NewFile&) = delete;
+  NewFile& operator=(const NewFile&) = delete;
+  virtual ~NewFile() = default;
+
+  // All of `bytes`, or an error.
+  virtual Status write(Bytes bytes) = 0;
+  // Takes over the permissions of `model`, and its owner and group where the system allows that.
+  virtual Status take_after(const FileStat& model) = 0;
+  // Contents and size are on the disk when this returns.
+  virtual Status sync() = 0;
+  virtual Status close() = 0;
+};
+
+class FileSystem {
+ public:
+  FileSystem() = default;
+  FileSystem(const FileSystem&) = delete;
+  FileSystem& operator=(const FileSystem&) = delete;
+  virtual ~FileSystem() = default;
+
+  // A regular file, whole. Cause::limit when it is longer than max_bytes; Cause::unsupported when it is a
+  // symbolic link or no regular file.
+  virtual Result<ByteBuffer> read_file(const std::string& path, std::uint64_t max_bytes) = 0;
+  // What is at `path` itself (a link is a link); nothing when there is nothing.
+  virtual Result<std::optional<FileStat>> stat(const std::string& path) = 0;
+  // Names in a folder, without "." and "..", sorted by byte value.
+  virtual Result<std::vector<std::string>> list(const std::string& path) = 0;
+
+  // Creates `path`; fails when anything is there. `mode` is subject to the umask.
+  virtual Result<std::unique_ptr<NewFile>> create(const std::string& path, std::uint32_t mode) = 0;
+  // Atomic. With `replace` false it fails when anything is at `to`.
+  virtual Status rename(const std::string& from, const std::string& to, bool replace) = 0;
+  virtual Status remove(const std::string& path) = 0;
+  // One level; succeeds when a folder is there already.
+  virtual Status make_folder(const std::string& path, std::uint32_t mode) = 0;
+  // The names in the folder are on the disk when this returns.
+  virtual Status sync_folder(const std::string& path) = 0;
+};
+
+// POSIX calls; interrupted calls are resumed, short writes continued.
+class RealFileSystem final : public FileSystem {
+ public:
+  Result<ByteBuffer> read_file(const std::string& path, std::uint64_t max_bytes) override;
+  Result<std::optional<FileStat>> stat(const std::string& path) override;
+  Result<std::vector<std::string>> list(const std::string& path) override;
+  Result<std::unique_ptr<NewFile>> create(const std::string& path, std::uint32_t mode) override;
+  Status rename(const std::string& from, const std::string& to, bool replace) override;
+  Status remove(const std::string& path) override;
+  Status make_folder(const std::string& path, std::uint32_t mode) override;
+  Status sync_folder(const std::string& path) override;
+};
+
+// "a/b/c" -> "a/b"; "c" -> "."; "/c" -> "/".
+std::string folder_of(const std::string& path);
+// "a/b/c" -> "c".
+std::string leaf_of(const std::string& path);
+// `folder` and everything above it, as far as it is missing; each new folder is synced into its parent.
+Status make_folders(FileSystem& fs, const std::string& folder, std::uint32_t mode);
+
+}  // namespace burstsieve

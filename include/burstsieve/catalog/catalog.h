@@ -1,0 +1,124 @@
+// What earlier runs learnt: measures, verdicts and a person's corrections, in one SQLite file.
+//
+// Everything but the overrides can be computed again; nothing in it is needed to read the photographs or the
+// sidecars. Write-ahead log, synchronous=FULL: what a store_ or record_ function has acknowledged survives a
+// killed process and a power cut; a burst is stored whole or not at all. One thread uses a Catalog; other
+// processes may use the same file (a writer waits up to 10 s for them). Not for network shares: SQLite's
+// write-ahead log needs shared memory.
+//
+// Paths are stored absolute and normalised (".." and "." resolved in the text); relative ones count from the
+// current folder.
+#pragma once
+#include <cstdint>
+#include <memory>
+#include <optional>
+#include <span>
+#include <string>
+#include <vector>
+
+#include "burstsieve/base/result.h"
+#include "burstsieve/model/capture.h"
+#include "burstsieve/model/frame.h"
+#include "burstsieve/model/measure.h"
+#include "burstsieve/model/verdict.h"
+
+namespace burstsieve {
+
+struct FileCapture {
+  FileRef file;
+  Capture capture;
+};
+
+struct RunCounts {
+  std::int64_t frames = 0;
+  std::int64_t bursts = 0;
+  std::int64_t keeps = 0;
+  std::int64_t undecided = 0;
+  std::int64_t rejects = 0;
+  std::int64_t damaged = 0;
+  bool operator==(const RunCounts&) const = default;
+};
+
+struct Run {
+  std::int64_t id = 0;  // given by the catalogue; higher is later
+  std::int64_t started_ms = 0;
+  std::int64_t ended_ms = 0;
+  std::string folder;   // as the user named it
+  std::string options;  // as the caller wrote them down
+  std::string version;  // release that ran
+  RunCounts counts;
+  bool operator==(const Run&) const = default;
+};
+
+struct PathVerdict {
+  std::string path;  // of the frame's main file
+  FrameVerdict verdict;
+};
+
+// A person's rating where we had, or would have, another.
+struct Override {
+  std::string path;             // of the frame's main file
+  std::optional<int> ours;      // the rating we had written; nothing when we had written none
+  std::optional<double> human;  // nothing when cleared, or no number
+  std::string human_text;       // as it stood in the sidecar; empty when cleared
+  std::int64_t at_ms = 0;       // when we saw it
+  bool operator==(const Override&) const = default;
+};
+
+// The latest that is known about one frame.
+struct Explained {
+  std::string path;  // as stored
+  std::optional<FrameFacts> facts;
+  std::optional<FrameVerdict> verdict;
+  std::optional<Run> run;  // that gave the verdict
+};
+
+// Identifies a burst by its frames' files (path, size, time, fingerprint), their order, and the engine.
+std::string burst_key(std::span<const Frame> frames, int engine_version);
+
+// $XDG_DATA_HOME/burstsieve/catalog.sqlite, or ~/.local/share/... (XDG Base Directory Specification 0.8: a
+// relative $XDG_DATA_HOME is ignored). Cause::io when neither variable helps.
+Result<std::string> default_catalog_path();
+
+class Catalog {
+ public:
+  // Opens or creates; a missing folder is made with mode 700, the file with mode 600. Records of another
+  // engine version count as absent. Cause::corrupt for a file that is not ours (left untouched) or damaged,
+  // Cause::unsupported for one of a newer release, Cause::io when the system refuses.
+  static Result<Catalog> open(const std::string& path, int engine_version);
+  Catalog(Catalog&&) noexcept;
+  Catalog& operator=(Catalog&&) noexcept;
+  ~Catalog();
+
+  // Look-ups. A record that is damaged or can't be read is absent, and a note says so.
+  std::optional<Capture> capture_of(const FileRef& file);
+  // In the order of store_burst; all frames or nothing.
+  std::optional<std::vector<FrameFacts>> burst_facts(const std::string& key);
+  std::optional<Explained> explain(const std::string& path);
+  std::vector<Override> overrides();  // oldest first
+  std::vector<Run> runs();            // oldest first
+  // Of the frames under `folder` (or all, when empty), by path.
+  std::vector<PathVerdict> verdicts_below(const std::string& folder);
+
+  // One transaction each: all of it or nothing. Cause::io or corrupt, naming the catalogue.
+  Status store_captures(std::span<const FileCapture> captures);
+  // facts[i] belongs to frames[i]. Replaces bursts that share a main file with this one.
+  Status store_burst(const std::string& key, std::span<const Frame> frames,
+                     std::span<const FrameFacts> facts);
+  // The run's id; `run.id` is ignored.
+  Result<std::int64_t> record_run(const Run& run);
+  // Replaces earlier verdicts of the same paths. `run`: from record_run.
+  Status record_verdicts(std::int64_t run, std::span<const PathVerdict> verdicts);
+  // Appends, unless the last entry of this path says the same.
+  Status record_override(const Override& entry);
+
+  // What went wrong in look-ups since the last call, one line each, at most 100.
+  std::vector<std::string> take_notes();
+
+ private:
+  struct Impl;
+  explicit Catalog(std::unique_ptr<Impl> impl);
+  std::unique_ptr<Impl> impl_;
+};
+
+}  // namespace burstsieve

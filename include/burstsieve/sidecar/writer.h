@@ -1,0 +1,33 @@
+// Sidecars on disk: read, merge, replace durably. Photographs are never opened.
+#pragma once
+#include <optional>
+#include <string>
+
+#include "burstsieve/base/file_system.h"
+#include "burstsieve/base/result.h"
+#include "burstsieve/sidecar/merge.h"
+#include "burstsieve/sidecar/naming.h"
+
+namespace burstsieve {
+
+struct SidecarOutcome {
+  SidecarChange change = SidecarChange::unchanged;
+  std::string path;                  // the sidecar it is about; for `human` the one with the person's word
+  std::optional<HumanRating> human;  // for SidecarChange::human
+};
+
+// Merges `entry` into the sidecar at place.path, making its folder when that is missing. A person's word in
+// that sidecar or in one of place.others stops it. With dry_run nothing is written or made; the outcome is
+// what would happen.
+// Errors (the file is then as it was): those of merge(); Cause::unsupported for a symbolic link or no regular
+// file; Cause::io for a write-protected sidecar, a folder that can't be written, or a sidecar that another
+// program changed between reading and replacing. Damage in one of place.others is an error too: a person's
+// word may be in it.
+Result<SidecarOutcome> write_sidecar(FileSystem& fs, const SidecarPlace& place, const SidecarEntry& entry,
+                                     bool dry_run);
+
+// The rating a person set, or cleared after we had set one, in any of the place's sidecars; nothing when
+// there is none. Errors as write_sidecar().
+Result<std::optional<HumanRating>> read_override(FileSystem& fs, const SidecarPlace& place);
+
+}  // namespace burstsieve

@@ -1,0 +1,124 @@
+#include "schema.h"
+
+#include <fcntl.h>
+#include <unistd.h>
+
+#include <array>
+#include <cerrno>
+#include <cstring>
+
+#include "burstsieve/base/file_system.h"
+
+namespace burstsieve::catalog {
+
+namespace {
+
+constexpr std::int64_t kApplicationId = 0x42725376;  // "BrSv"
+constexpr std::int64_t kSchema = 1;
+
+// record columns: see codec.h. A frame belongs to one burst; its verdict is the last run's.
+constexpr const char* kTables = R"(
+CREATE TABLE captures(
+  path BLOB PRIMARY KEY, size INTEGER NOT NULL, mtime_ns INTEGER NOT NULL, fingerprint INTEGER NOT NULL,
+  engine INTEGER NOT NULL, record BLOB NOT NULL) WITHOUT ROWID;
+CREATE TABLE bursts(key TEXT PRIMARY KEY, engine INTEGER NOT NULL, frames INTEGER NOT NULL) WITHOUT ROWID;
+CREATE TABLE frames(
+  burst TEXT NOT NULL, position INTEGER NOT NULL, path BLOB NOT NULL, record BLOB NOT NULL,
+  thumbnail BLOB NOT NULL, PRIMARY KEY(burst, position));
+CREATE INDEX frames_by_path ON frames(path);
+CREATE TABLE runs(
+  id INTEGER PRIMARY KEY AUTOINCREMENT, started_ms INTEGER NOT NULL, ended_ms INTEGER NOT NULL,
+  folder BLOB NOT NULL, options TEXT NOT NULL, version TEXT NOT NULL, frames INTEGER NOT NULL,
+  bursts INTEGER NOT NULL, keeps INTEGER NOT NULL, undecided INTEGER NOT NULL, rejects INTEGER NOT NULL,
+  damaged INTEGER NOT NULL);
+CREATE TABLE verdicts(path BLOB PRIMARY KEY, run INTEGER NOT NULL, record BLOB NOT NULL) WITHOUT ROWID;
+CREATE TABLE overrides(
+  id INTEGER PRIMARY KEY AUTOINCREMENT, path BLOB NOT NULL, ours INTEGER, human REAL,
+  human_text TEXT NOT NULL, at_ms INTEGER NOT NULL);
+CREATE INDEX overrides_by_path ON overrides(path, id);
+)";
+
+Error not_ours(const std::string& path) {
+  return Error{Cause::corrupt, path, "is not a catalogue of burstsieve, left alone"};
+}
+
+std::uint32_t big_endian(Bytes b) {
+  return std::uint32_t{b[0]} << 24 | std::uint32_t{b[1]} << 16 | std::uint32_t{b[2]} << 8 | b[3];
+}
+
+Error newer(const std::string& path) {
+  return Error{Cause::unsupported, path, "was written by a newer release of burstsieve"};
+}
+
+// Before SQLite touches it. Offsets: SQLite file format, "The Database Header": user version 60, application
+// id 68, both big-endian.
+Status check_header(FileSystem& fs, const std::string& path) {
+  const auto found = fs.stat(path);
+  if (!found) return found.error();
+  if (!*found) return Done{};
+  if ((*found)->type == FileType::symlink) return Done{};  // SQLite follows it, as the user arranged
+  if ((*found)->type != FileType::regular) return not_ours(path);
+  if ((*found)->size == 0) return Done{};
+  std::array<std::uint8_t, 100> header{};
+  const int fd = ::open(path.c_str(), O_RDONLY | O_CLOEXEC);
+  if (fd < 0) return Error{Cause::io, path, std::string("cannot open: ") + std::strerror(errno)};
+  const auto got = ::read(fd, header.data(), header.size());
+  ::close(fd);
+  if (got != static_cast<ssize_t>(header.size()) || std::memcmp(header.data(), "SQLite format 3", 16) != 0)
+    return not_ours(path);
+  if (big_endian(Bytes(header).subspan(68, 4)) != kApplicationId) return not_ours(path);
+  if (big_endian(Bytes(header).subspan(60, 4)) > kSchema) return newer(path);
+  return Done{};
+}
+
+// Only we may read what is in it: file names and places tell where someone goes.
+Status make_empty(FileSystem& fs, const std::string& path) {
+  const auto found = fs.stat(path);
+  if (!found) return found.error();
+  if (*found) return Done{};
+  if (auto s = make_folders(fs, folder_of(path), 0700); !s) return s.error();
+  auto file = fs.create(path, 0600);
+  if (!file) return file.error();
+  return (*file)->close();
+}
+
+// In the rollback-journal mode of a new file, so that the header in the file itself says whose it is.
+Status create_tables(Database& db) {
+  Transaction t(db);
+  if (auto s = t.begin(); !s) return s.error();
+  const auto tables = db.number("SELECT count(*) FROM sqlite_master");
+  if (!tables) return tables.error();
+  if (*tables > 0) return Done{};  // another process was faster
+  const std::string ids = "PRAGMA application_id=" + std::to_string(kApplicationId) +
+                          "; PRAGMA user_version=" + std::to_string(kSchema);
+  if (auto s = db.execute(ids.c_str()); !s) return s.error();
+  if (auto s = db.execute(kTables); !s) return s.error();
+  return t.commit();
+}
+
+}  // namespace
+
+Result<std::unique_ptr<Database>> open_catalog(const std::string& path) {
+  RealFileSystem fs;
+  if (auto s = check_header(fs, path); !s) return s.error();
+  if (auto s = make_empty(fs, path); !s) return s.error();
+  auto db = Database::open(path);
+  if (!db) return db.error();
+  const auto tables = (*db)->number("SELECT count(*) FROM sqlite_master");
+  if (!tables) return tables.error();
+  if (*tables == 0)
+    if (auto s = create_tables(**db); !s) return s.error();
+  // As SQLite sees it now, behind links and journals.
+  const auto id = (*db)->number("PRAGMA application_id");
+  if (!id) return id.error();
+  if (*id != kApplicationId) return not_ours(path);
+  const auto version = (*db)->number("PRAGMA user_version");
+  if (!version) return version.error();
+  if (*version > kSchema) return newer(path);
+  if (*version < kSchema) return not_ours(path);
+  // Where there can be no write-ahead log the rollback journal stays: slower, as safe.
+  if (auto s = (*db)->execute("PRAGMA journal_mode=WAL; PRAGMA synchronous=FULL"); !s) return s.error();
+  return db;
+}
+
+}  // namespace burstsieve::catalog

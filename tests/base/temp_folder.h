@@ -1,0 +1,40 @@
+// A folder of its own for one test, gone afterwards.
+#pragma once
+#include <unistd.h>
+
+#include <cstdlib>
+#include <filesystem>
+#include <fstream>
+#include <string>
+#include <system_error>
+
+namespace burstsieve::test {
+
+class TempFolder {
+ public:
+  TempFolder() {
+    std::string name = (std::filesystem::temp_directory_path() / "burstsieve-test-XXXXXX").string();
+    if (::mkdtemp(name.data()) == nullptr) throw std::system_error(errno, std::generic_category());
+    path = name;
+  }
+  TempFolder(const TempFolder&) = delete;
+  TempFolder& operator=(const TempFolder&) = delete;
+  ~TempFolder() {
+    std::error_code ignored;
+    std::filesystem::permissions(path, std::filesystem::perms::owner_all, ignored);
+    std::filesystem::remove_all(path, ignored);
+  }
+
+  std::string at(const std::string& name) const { return path + "/" + name; }
+  void write(const std::string& name, const std::string& text) const {
+    std::ofstream(at(name), std::ios::binary) << text;
+  }
+  std::string read(const std::string& name) const {
+    std::ifstream in(at(name), std::ios::binary);
+    return {std::istreambuf_iterator<char>(in), {}};
+  }
+
+  std::string path;
+};
+
+}  // namespace burstsieve::test

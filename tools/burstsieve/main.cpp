@@ -1,0 +1,67 @@
+// burstsieve: the command line.
+#include <fmt/format.h>
+
+#include <CLI/CLI.hpp>
+#include <exception>
+
+#include "burstsieve/base/version.h"
+#include "settings.h"
+
+namespace {
+
+using namespace burstsieve;
+using namespace burstsieve::tool;
+
+constexpr const char* kFooter = R"(
+Exit codes: 0 done; 1 done, but some files could not be read or written (each has its line on stderr);
+2 wrong command line or configuration; 3 the run could not be done; 4 stopped, run it again to go on.
+
+Originals are opened for reading only and nothing is ever deleted. Keep the card until you have checked the copy.)";
+
+constexpr const char* kCullFooter = R"(
+Example: cull a copied card, look first, then write the sidecars
+  burstsieve cull --dry-run ~/pictures/2026-11-25
+  burstsieve cull ~/pictures/2026-11-25
+
+Every option can stand in the configuration file, in a section [cull]:
+  [cull]
+  threads = 4
+  sidecar-naming = "plain")";
+
+constexpr const char* kExplainFooter = R"(
+Example: why was this frame rejected?
+  burstsieve explain ~/pictures/2026-11-25/BSG_0042.JPG)";
+
+}  // namespace
+
+int main(int argc, char** argv) try {
+  Settings settings;
+  std::string file;
+  CLI::App app{"burstsieve finds the few frames worth keeping in high-frame-rate bursts of wild birds, and says why.", "burstsieve"};
+  app.footer(kFooter);
+  app.set_version_flag("--version", std::string("burstsieve ") + kVersion);
+  app.set_config("--config", default_config_path(), "Configuration file (TOML)")->type_name("FILE");
+  app.require_subcommand(1);
+
+  CLI::App* cull = app.add_subcommand("cull", "Measure folders of bursts and write keep/reject sidecars");
+  cull->add_option("FOLDER", settings.cull.places, "Folders (with all below them) or single files")->required()->type_name("");
+  add_cull_options(*cull, settings);
+  cull->footer(kCullFooter);
+
+  CLI::App* explain = app.add_subcommand("explain", "Show every number and reason behind one frame's verdict");
+  explain->add_option("FILE", file, "A raw or JPEG file")->required()->type_name("");
+  add_catalog_option(*explain, settings);
+  explain->add_flag("--json", settings.json, "Print one JSON object");
+  explain->footer(kExplainFooter);
+
+  try {
+    app.parse(argc, argv);
+  } catch (const CLI::ParseError& e) {
+    return app.exit(e) == 0 ? kDone : kUsage;
+  }
+  if (*cull) return run_cull(settings);
+  return run_explain(settings, file);
+} catch (const std::exception& e) {
+  fmt::print(stderr, "burstsieve: internal error: {}\n", e.what());
+  return 3;
+}

@@ -1,0 +1,38 @@
+// The options that more than one command shares, and where they come from.
+#pragma once
+#include <CLI/CLI.hpp>
+#include <string>
+
+#include "burstsieve/pipeline/cull.h"
+
+namespace burstsieve::tool {
+
+// What the process returns. Listed in --help; scripts rely on them.
+enum ExitCode {
+  kDone = 0,         // everything done
+  kSomeFailed = 1,   // done, but some files could not be read or written; each has its line
+  kUsage = 2,        // the command line or configuration is wrong
+  kCannotRun = 3,    // the run as a whole could not be done
+  kStopped = 4,      // stopped by the user; a later run goes on from there
+};
+
+struct Settings {
+  pipeline::CullOptions cull;
+  std::string catalog;  // empty: the default place
+  bool json = false;
+  bool quiet = false;
+};
+
+// $XDG_CONFIG_HOME/burstsieve/config.toml or ~/.config/burstsieve/config.toml; empty when neither variable helps.
+std::string default_config_path();
+
+void add_catalog_option(CLI::App& app, Settings& settings);
+void add_cull_options(CLI::App& app, Settings& settings);
+
+// Prints `error` on stderr and gives kCannotRun.
+int cannot_run(const Error& error);
+
+int run_cull(Settings& settings);
+int run_explain(const Settings& settings, const std::string& file);
+
+}  // namespace burstsieve::tool

@@ -137,58 +137,71 @@ class Reader {
   bool ok_ = true;
 };
 
-// The fields of each structure, in stored order. `io` is a Writer or a Reader.
+// The fields of each structure, in stored order; `io` is a Writer or a Reader. The structured bindings make a
+// field that is added to a structure and forgotten here a compile error.
 template <class T, class S>
 concept Is = std::same_as<std::remove_const_t<T>, S>;
 
+template <class Io, class... T>
+void all(Io& io, T&... parts) {
+  (io.item(parts), ...);
+}
+
 template <class Io, Is<Region> T>
 void fields(Io& io, T& v) {
-  io.item(v.x), io.item(v.y), io.item(v.w), io.item(v.h);
+  auto& [x, y, w, h] = v;
+  all(io, x, y, w, h);
 }
 template <class Io, Is<AfArea> T>
 void fields(Io& io, T& v) {
-  io.item(v.box), io.item(v.confidence), io.item(v.source);
+  auto& [box, confidence, source] = v;
+  all(io, box, confidence, source);
 }
 template <class Io, Is<Capture> T>
 void fields(Io& io, T& v) {
-  io.item(v.make), io.item(v.model), io.item(v.serial), io.item(v.lens);
-  io.item(v.time_ms), io.item(v.subsecond_known), io.item(v.utc_offset_minutes);
-  io.item(v.focal_mm), io.item(v.f_number), io.item(v.exposure_s), io.item(v.iso);
-  io.item(v.orientation), io.item(v.width), io.item(v.height), io.item(v.drive);
-  io.item(v.sequence_number), io.item(v.shutter_count), io.item(v.file_number);
-  io.item(v.af), io.item(v.notes);
+  auto& [make, model, serial, lens, time_ms, subsecond_known, utc_offset_minutes, focal_mm, f_number,
+         exposure_s, iso, orientation, width, height, drive, sequence_number, shutter_count, file_number, af,
+         notes] = v;
+  all(io, make, model, serial, lens, time_ms, subsecond_known, utc_offset_minutes, focal_mm, f_number,
+      exposure_s, iso, orientation, width, height, drive, sequence_number, shutter_count, file_number, af,
+      notes);
 }
 template <class Io, Is<Subject> T>
 void fields(Io& io, T& v) {
-  io.item(v.box), io.item(v.head), io.item(v.confidence), io.item(v.source);
-}
-template <class Io, Is<Measure> T>
-void fields(Io& io, T& v) {
-  io.item(v.id), io.item(v.value), io.item(v.unit), io.item(v.confidence), io.item(v.basis);
-}
-template <class Io, Is<PoseDescriptor> T>
-void fields(Io& io, T& v) {
-  io.item(v.hash), io.item(v.tile);
+  auto& [box, head, confidence, source] = v;
+  all(io, box, head, confidence, source);
 }
 template <class Io, Is<CellMask> T>
 void fields(Io& io, T& v) {
-  io.item(v.cols), io.item(v.rows), io.item(v.cells);
+  auto& [cols, rows, cells] = v;
+  all(io, cols, rows, cells);
+}
+template <class Io, Is<Measure> T>
+void fields(Io& io, T& v) {
+  auto& [id, value, unit, confidence, basis] = v;
+  all(io, id, value, unit, confidence, basis);
+}
+template <class Io, Is<PoseDescriptor> T>
+void fields(Io& io, T& v) {
+  auto& [hash, tile] = v;
+  all(io, hash, tile);
 }
 template <class Io, Is<FrameFacts> T>
 void fields(Io& io, T& v) {
-  io.item(v.decoded), io.item(v.damage), io.item(v.pixel_width), io.item(v.pixel_height);
-  io.item(v.pixel_source), io.item(v.subjects), io.item(v.mask);
-  io.item(v.measures), io.item(v.pose), io.item(v.notes);
+  auto& [decoded, damage, pixel_width, pixel_height, pixel_source, subjects, mask, measures, pose, thumbnail,
+         notes] = v;
+  static_cast<void>(thumbnail);  // stored beside
+  all(io, decoded, damage, pixel_width, pixel_height, pixel_source, subjects, mask, measures, pose, notes);
 }
 template <class Io, Is<Reason> T>
 void fields(Io& io, T& v) {
-  io.item(v.code), io.item(v.text), io.item(v.value), io.item(v.unit), io.item(v.limit);
-  io.item(v.confidence);
+  auto& [code, text, value, unit, limit, confidence] = v;
+  all(io, code, text, value, unit, limit, confidence);
 }
 template <class Io, Is<FrameVerdict> T>
 void fields(Io& io, T& v) {
-  io.item(v.verdict), io.item(v.rating), io.item(v.reasons), io.item(v.pose), io.item(v.place);
-  io.item(v.better);
+  auto& [verdict, rating, reasons, pose, place, better] = v;
+  all(io, verdict, rating, reasons, pose, place, better);
 }
 
 template <class T>

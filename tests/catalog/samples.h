@@ -43,6 +43,7 @@ inline FrameFacts some_facts(int n) {
   f.pixel_source = "jpeg";
   f.subjects = {{{.1, .2, .3, .1 * n}, Region{.15, .25, .05, .05}, .9, "burst motion"},
                 {{0, 0, 1, 1}, std::nullopt, 0, "whole frame"}};
+  f.mask = {2, 3, {0, 1, 0, 1, 1, 0}};
   f.measures = {{"blur_sigma_px", std::nextafter(1.0, 2.0), "px", .7, "jpeg"},
                 {"motion_deg", -0.0, "deg", 1, "raw mosaic"}};
   f.pose.hash = 0xfedcba9876543210ull + static_cast<std::uint64_t>(n);

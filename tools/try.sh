@@ -1,0 +1,18 @@
+#!/usr/bin/env bash
+# Builds burstsieve and culls a copy of the sample bursts, to show what it does. The samples themselves stay as they are.
+#   tools/try.sh [FOLDER]     where the copy goes (default: out/try)
+set -euo pipefail
+here=$(cd "$(dirname "$0")/.." && pwd)
+out=${1:-$here/out/try}
+"$here/tools/setup.sh"
+# Tests need further packages; a build folder that has them keeps them.
+[ -f "$here/build/build.ninja" ] || cmake -S "$here" -B "$here/build" -G Ninja -DBURSTSIEVE_TESTS=OFF >/dev/null
+cmake --build "$here/build" --target burstsieve
+rm -rf "$out"
+mkdir -p "$out"
+cp -r "$here/sample-bursts/DCIM" "$out/DCIM"
+"$here/build/burstsieve" cull --catalog "$out/catalog.sqlite" "$out/DCIM" | tee "$out/summary.txt"
+echo
+echo "Sidecars: $out/DCIM (NAME.EXT.xmp beside each photograph)"
+echo "Summary:  $out/summary.txt"
+echo "Why was a frame rejected?  $here/build/burstsieve explain --catalog $out/catalog.sqlite $out/DCIM/101SALTM/BSG_0014.JPG"

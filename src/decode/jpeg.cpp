@@ -238,7 +238,7 @@ void fill_missing(Targets& targets, int components, int pass) {
   }
 }
 
-std::string damage_of(const Session& s) {
+std::string damage_of(const Session& s, int height) {
   const auto& trap = s.trap;
   if (trap.fatal == 0 && trap.warnings == 0) return {};
   std::string text;
@@ -248,15 +248,19 @@ std::string damage_of(const Session& s) {
     text = fmt::format("corrupt data: {} warning{}", trap.warnings, trap.warnings == 1 ? "" : "s");
   else
     text = fmt::format("corrupt data: {}", trap.text);
-  if (s.info.input_scan_number <= 1 && trap.first_bad_row > 0 && trap.first_bad_row < s.info.image_height)
-    text += fmt::format(", from row {} of {}", trap.first_bad_row, s.info.image_height);
+  if (s.info.input_scan_number <= 1 && trap.first_bad_row > 0 &&
+      static_cast<int>(trap.first_bad_row) < height)
+    text += fmt::format(", from row {} of {}", trap.first_bad_row, height);
   return text;
 }
 
 Result<Planes> read_planes(Session& s) {
   auto& info = s.info;
   Targets targets;
-  for (int c = 0; c < info.num_components; ++c) targets[static_cast<std::size_t>(c)] = target_for(info, c);
+  // A stray frame header inside damaged data overwrites libjpeg's sizes and counts before it is refused: what
+  // is needed after a failure is taken now.
+  const int components = info.num_components;
+  for (int c = 0; c < components; ++c) targets[static_cast<std::size_t>(c)] = target_for(info, c);
   info.raw_data_out = TRUE;
   info.out_color_space = info.jpeg_color_space;
   volatile int pass = 0;  // read after a jump
@@ -269,18 +273,18 @@ Result<Planes> read_planes(Session& s) {
                        jpeg_finish_decompress(&info);  // sees bytes left over and a missing end
                      });
   if (s.watch.stop != Stop::none || (!whole && pass == 0)) return failure(s);
-  fill_missing(targets, info.num_components, pass);
+  fill_missing(targets, components, pass);
 
   Planes out;
   out.luma = targets[0].plane;
   out.luma8 = targets[0].small;
-  if (info.num_components == 3) {
+  if (components == 3) {
     out.cb = targets[1].plane;
     out.cr = targets[2].plane;
     out.cb8 = targets[1].small;
     out.cr8 = targets[2].small;
   }
-  out.damage = damage_of(s);
+  out.damage = damage_of(s, out.luma.rows);
   return out;
 }
 
@@ -316,7 +320,7 @@ Result<Planes> read_pixels(Session& s) {
     out.cb8 = image::eighth(out.cb);
     out.cr8 = image::eighth(out.cr);
   }
-  out.damage = damage_of(s);
+  out.damage = damage_of(s, out.luma.rows);
   return out;
 }
 

@@ -34,7 +34,7 @@ cv::Mat cut_square(const cv::Mat& image, const Region& square) {
   if (have.empty()) return {};
   cv::Mat out;
   cv::copyMakeBorder(image(have), out, have.y - want.y, want.br().y - have.br().y, have.x - want.x,
-                     want.br().x - have.br().x, cv::BORDER_REPLICATE);
+                     want.br().x - have.br().x, cv::BORDER_REPLICATE | cv::BORDER_ISOLATED);
   return out;
 }
 
@@ -102,7 +102,7 @@ PoseDescriptor describe_pose(const decode::Planes& planes, const cv::Mat& eighth
     const cv::Rect have = crop.where;
     cv::copyMakeBorder(crop.luma, picture, std::max(0, have.y - want.y),
                        std::max(0, want.br().y - have.br().y), std::max(0, have.x - want.x),
-                       std::max(0, want.br().x - have.br().x), cv::BORDER_REPLICATE);
+                       std::max(0, want.br().x - have.br().x), cv::BORDER_REPLICATE | cv::BORDER_ISOLATED);
   }
   if (picture.empty()) return out;
   cv::Mat tile;

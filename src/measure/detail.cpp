@@ -93,9 +93,9 @@ void copy_block(const cv::Mat& luma, const Tile& tile, cv::Mat target) {
   cv::Mat block;
   if (have == want)
     block = luma(want);
-  else
+  else  // isolated: the planes lie in larger buffers, whose padding is nobody's picture
     cv::copyMakeBorder(luma(have), block, have.y - want.y, want.br().y - have.br().y, have.x - want.x,
-                       want.br().x - have.br().x, cv::BORDER_REFLECT_101);
+                       want.br().x - have.br().x, cv::BORDER_REFLECT_101 | cv::BORDER_ISOLATED);
   const auto& linear = image::linear_of_code();
   for (int y = 0; y < kBlock; ++y) {
     const auto* from = block.ptr<std::uint8_t>(y);

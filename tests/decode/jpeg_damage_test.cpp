@@ -169,6 +169,26 @@ TEST_SUITE("decode/jpeg damage") {
     CHECK(decode_planes(missing, 1, Limits{}).error().cause == Cause::io);
   }
 
+  // Found by overwriting at random: libjpeg takes over the counts of a second frame header before refusing
+  // it.
+  TEST_CASE("a stray frame header of 255 components inside the data") {
+    TempFolder folder;
+    const ByteBuffer sof{0xFF, 0xC0, 0x03, 0x05, 0x08, 0x00, 0x10, 0x00, 0x10, 0xFF};
+    for (const JpegKind& kind : {JpegKind{}, JpegKind{.progressive = true}, JpegKind{.rgb = true}}) {
+      const ByteBuffer whole = make_jpeg(scene(600, 400), kind);
+      for (const double share : {.3, .6, .95}) {
+        ByteBuffer bad = whole;
+        const auto at = static_cast<std::ptrdiff_t>(static_cast<double>(whole.size()) * share);
+        std::copy(sof.begin(), sof.end(), bad.begin() + at);
+        const auto planes = decode_planes(folder.write("stray-sof-255-components.jpg", bad), 1, Limits{});
+        if (!planes) continue;
+        CHECK(planes->damage != "");
+        CHECK(planes->luma.size() == cv::Size(600, 400));
+        CHECK(!burstsieve::decode::eighth_colour(*planes).empty());
+      }
+    }
+  }
+
   TEST_CASE("every changed byte of the headers is survived") {
     TempFolder folder;
     for (const JpegKind& kind : {JpegKind{}, JpegKind{.progressive = true}}) {

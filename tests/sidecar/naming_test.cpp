@@ -55,33 +55,31 @@ TEST_SUITE("sidecar/naming") {
     };
     using N = SidecarNaming;
     const std::vector<Row> rows{
-        {N::automatic, {}, {"d/A.CR3.xmp", {}}},
         {N::with_extension, {}, {"d/A.CR3.xmp", {}}},
         {N::plain, {}, {"d/A.xmp", {}}},
-        {N::automatic, {"d/A.xmp"}, {"d/A.xmp", {}}},
-        {N::automatic, {"d/A.XMP"}, {"d/A.XMP", {}}},
         {N::with_extension, {"d/A.xmp"}, {"d/A.xmp", {}}},
+        {N::with_extension, {"d/A.XMP"}, {"d/A.XMP", {}}},
         {N::plain, {"d/A.CR3.xmp"}, {"d/A.CR3.xmp", {}}},
         {N::plain, {"d/A.CR3.XMP"}, {"d/A.CR3.XMP", {}}},
-        {N::automatic, {"d/A.xmp", "d/A.CR3.xmp"}, {"d/A.CR3.xmp", {"d/A.xmp"}}},
+        {N::with_extension, {"d/A.xmp", "d/A.CR3.xmp"}, {"d/A.CR3.xmp", {"d/A.xmp"}}},
         {N::plain, {"d/A.xmp", "d/A.CR3.xmp"}, {"d/A.xmp", {"d/A.CR3.xmp"}}},
-        {N::automatic, {"d/B.xmp", "d/A.JPG.xmp"}, {"d/A.CR3.xmp", {}}},
+        {N::with_extension, {"d/B.xmp", "d/A.JPG.xmp"}, {"d/A.CR3.xmp", {}}},
     };
     for (const Row& row : rows)
       CHECK(places(raw_frame("d/A.CR3"), with(row.naming), row.existing) == std::vector{row.expected});
   }
 
   TEST_CASE("a pair shares the raw's sidecar; one beside the JPEG still counts") {
-    CHECK(places(pair_frame(), with(SidecarNaming::automatic), {}) ==
+    CHECK(places(pair_frame(), with(SidecarNaming::with_extension), {}) ==
           std::vector<SidecarPlace>{{"d/A.CR3.xmp", {}}});
-    CHECK(places(pair_frame(), with(SidecarNaming::automatic), {"d/A.JPG.xmp"}) ==
+    CHECK(places(pair_frame(), with(SidecarNaming::with_extension), {"d/A.JPG.xmp"}) ==
           std::vector<SidecarPlace>{{"d/A.CR3.xmp", {"d/A.JPG.xmp"}}});
   }
 
   TEST_CASE("each of a pair its own: never the same name") {
     CHECK(places(pair_frame(), with(SidecarNaming::plain, PairSharing::each), {}) ==
           std::vector<SidecarPlace>{{"d/A.xmp", {}}, {"d/A.JPG.xmp", {}}});
-    CHECK(places(pair_frame(), with(SidecarNaming::automatic, PairSharing::each), {"d/A.xmp"}) ==
+    CHECK(places(pair_frame(), with(SidecarNaming::with_extension, PairSharing::each), {"d/A.xmp"}) ==
           std::vector<SidecarPlace>{{"d/A.xmp", {}}, {"d/A.JPG.xmp", {}}});
   }
 

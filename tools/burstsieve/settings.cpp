@@ -23,11 +23,11 @@ namespace {
 
 void add_sidecar_options(CLI::App& app, Settings& s) {
   static const std::map<std::string, SidecarNaming> namings{
-      {"automatic", SidecarNaming::automatic}, {"with-extension", SidecarNaming::with_extension}, {"plain", SidecarNaming::plain}};
+      {"with-extension", SidecarNaming::with_extension}, {"plain", SidecarNaming::plain}};
   static const std::map<std::string, PairSharing> sharings{{"by-raw", PairSharing::by_raw}, {"each", PairSharing::each}};
   app.add_option("--sidecar-naming", s.cull.sidecars.naming,
-                 "Name of new sidecars: automatic and with-extension write NAME.EXT.xmp, plain writes NAME.xmp; existing ones are respected")
-      ->transform(CLI::CheckedTransformer(namings, CLI::ignore_case).description("{automatic,with-extension,plain}"))
+                 "Name of new sidecars: with-extension writes NAME.EXT.xmp, plain writes NAME.xmp; existing ones are respected")
+      ->transform(CLI::CheckedTransformer(namings, CLI::ignore_case).description("{with-extension,plain}"))
       ->type_name("")
       ->group("Sidecars");
   app.add_option("--pairs", s.cull.sidecars.pairs, "Sidecars of a raw+JPEG pair: one by the raw's name, or each its own")

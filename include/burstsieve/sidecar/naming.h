@@ -13,9 +13,8 @@
 namespace burstsieve {
 
 enum class SidecarNaming {
-  automatic,       // NAME.EXT.xmp, unless NAME.xmp is the one that exists
-  with_extension,  // the same, but NAME.EXT.xmp when both exist
-  plain,           // NAME.xmp, unless NAME.EXT.xmp is the one that exists
+  with_extension,  // NAME.EXT.xmp, unless NAME.xmp is the only one that exists
+  plain,           // NAME.xmp, unless NAME.EXT.xmp is the only one that exists
 };
 
 enum class PairSharing {
@@ -24,7 +23,7 @@ enum class PairSharing {
 };
 
 struct SidecarOptions {
-  SidecarNaming naming = SidecarNaming::automatic;
+  SidecarNaming naming = SidecarNaming::with_extension;
   PairSharing pairs = PairSharing::by_raw;
   // Where sidecars go, mirroring the folders below `root`; empty: beside the photographs.
   std::string folder;

@@ -1,0 +1,125 @@
+// burstsieve as a user meets it: a process with options, exit codes and lines.
+#include <doctest/doctest.h>
+#include <sys/wait.h>
+
+#include <cstdio>
+#include <nlohmann/json.hpp>
+#include <sstream>
+
+#include "pipeline/sample.h"
+
+using namespace burstsieve;
+using test::SampleFolder;
+
+namespace {
+
+struct Ran {
+  int code = -1;
+  std::string out, err;
+};
+
+// HOME is the test's own folder: no configuration or catalogue of the user's takes part.
+Ran run(const SampleFolder& s, const std::string& arguments) {
+  const std::string out = s.folder.at("stdout"), err = s.folder.at("stderr");
+  const std::string command = "env -u XDG_DATA_HOME -u XDG_CONFIG_HOME HOME='" + s.folder.path + "' '" BURSTSIEVE_PROGRAM "' " + arguments + " >'" + out +
+                              "' 2>'" + err + "' </dev/null";
+  const int status = std::system(command.c_str());
+  return {WIFEXITED(status) ? WEXITSTATUS(status) : -1, s.folder.read("stdout"), s.folder.read("stderr")};
+}
+
+std::vector<std::string> lines_of(const std::string& text) {
+  std::istringstream in(text);
+  std::vector<std::string> out;
+  for (std::string line; std::getline(in, line);) out.push_back(line);
+  return out;
+}
+
+}  // namespace
+
+TEST_SUITE("pipeline/command_line") {
+  TEST_CASE("cull: tables, summary, catalogue in the XDG data folder, second run recomputes nothing") {
+    SampleFolder s;
+    const Ran first = run(s, "cull '" + s.folder.at("DCIM") + "'");
+    CHECK(first.code == 0);
+    CHECK(first.err.empty());
+    CHECK(first.out.find("Burst 5") != std::string::npos);
+    CHECK(first.out.find("Verdicts ") != std::string::npos);
+    CHECK(std::filesystem::exists(s.folder.at(".local/share/burstsieve/catalog.sqlite")));
+    const Ran second = run(s, "cull -q '" + s.folder.at("DCIM") + "'");
+    CHECK(second.code == 0);
+    CHECK(second.out.find("Measured nothing: all 30 frames are known from an earlier run") != std::string::npos);
+    CHECK(second.out.find("Burst 5") == std::string::npos);
+  }
+
+  TEST_CASE("--json prints one valid object per line, bursts first, a summary last") {
+    SampleFolder s;
+    const Ran r = run(s, "cull --dry-run --json '" + s.folder.at("DCIM") + "'");
+    REQUIRE(r.code == 0);
+    const auto lines = lines_of(r.out);
+    REQUIRE(lines.size() == 6);
+    for (std::size_t i = 0; i < 5; ++i) CHECK(nlohmann::json::parse(lines[i])["type"] == "burst");
+    const auto summary = nlohmann::json::parse(lines.back());
+    CHECK(summary["type"] == "summary");
+    CHECK(summary["frames"] == 30);
+    CHECK(summary["keep"].get<int>() + summary["reject"].get<int>() + summary["undecided"].get<int>() == 30);
+  }
+
+  TEST_CASE("explain: from the catalogue, and alone before any run") {
+    SampleFolder s;
+    const std::string file = "'" + s.folder.at("DCIM/101SALTM/BSG_0014.JPG") + "'";
+    const Ran alone = run(s, "explain " + file);
+    CHECK(alone.code == 0);
+    CHECK(alone.out.find("measured alone") != std::string::npos);
+    REQUIRE(run(s, "cull '" + s.folder.at("DCIM") + "'").code == 0);
+    const Ran known = run(s, "explain " + file);
+    CHECK(known.code == 0);
+    CHECK(known.out.find("measured alone") == std::string::npos);
+    CHECK(known.out.find("verdict  reject, rating -1") != std::string::npos);
+    CHECK(known.out.find("limit 4.5 px") != std::string::npos);
+    CHECK(known.out.find("blur_sigma_px") != std::string::npos);
+    CHECK(nlohmann::json::parse(run(s, "explain --json " + file).out)["verdict"] == "reject");
+  }
+
+  TEST_CASE("exit codes: 1 for a bad file, 2 for wrong words, 3 for what can't run") {
+    SampleFolder s;
+    std::string jpeg = s.folder.read("DCIM/101SALTM/BSG_0012.JPG");
+    s.folder.write("DCIM/101SALTM/BSG_0012.JPG", jpeg.substr(0, jpeg.size() / 3));
+    const Ran bad = run(s, "cull -q '" + s.folder.at("DCIM") + "'");
+    CHECK(bad.code == 1);
+    REQUIRE(lines_of(bad.err).size() == 1);
+    CHECK(bad.err.find("BSG_0012.JPG: ") != std::string::npos);
+    CHECK(run(s, "").code == 2);
+    CHECK(run(s, "cull").code == 2);
+    CHECK(run(s, "cull --nonsense x").code == 2);
+    CHECK(run(s, "cull /no/such/folder").code == 3);
+    CHECK(run(s, "explain /no/such/file.jpg").code == 3);
+    CHECK(run(s, "cull --sure 7 '" + s.folder.at("DCIM") + "'").code == 3);
+    s.folder.write("not-a-catalogue", "a letter to a friend");
+    CHECK(run(s, "cull --catalog '" + s.folder.at("not-a-catalogue") + "' '" + s.folder.at("DCIM") + "'").code == 3);
+    CHECK(s.folder.read("not-a-catalogue") == "a letter to a friend");
+    CHECK(run(s, "--help").code == 0);
+    CHECK(run(s, "--version").out.starts_with("burstsieve "));
+  }
+
+  TEST_CASE("help names every command with an example, and the exit codes") {
+    SampleFolder s(false);
+    const std::string top = run(s, "--help").out;
+    for (const char* word : {"cull", "explain", "Exit codes", "--config"}) CHECK(top.find(word) != std::string::npos);
+    for (const char* command : {"cull", "explain"}) CHECK(run(s, std::string(command) + " --help").out.find("Example:") != std::string::npos);
+  }
+
+  TEST_CASE("the configuration file sets what the command line leaves open") {
+    SampleFolder s;
+    std::filesystem::create_directories(s.folder.at(".config/burstsieve"));
+    s.folder.write(".config/burstsieve/config.toml", "[cull]\ndry-run = true\njson = true\n");
+    const Ran r = run(s, "cull '" + s.folder.at("DCIM") + "'");
+    CHECK(r.code == 0);
+    CHECK(nlohmann::json::parse(lines_of(r.out).back())["dry_run"] == true);
+    CHECK(s.contents(true).empty());
+    s.folder.write("other.toml", "[cull]\nsidecar-naming = \"plain\"\n");
+    REQUIRE(run(s, "--config '" + s.folder.at("other.toml") + "' cull -q '" + s.folder.at("DCIM") + "'").code == 0);
+    CHECK(std::filesystem::exists(s.folder.at("DCIM/101SALTM/BSG_0012.xmp")));
+    s.folder.write("wrong.toml", "[cull]\nthreds = 3\n");
+    CHECK(run(s, "--config '" + s.folder.at("wrong.toml") + "' cull '" + s.folder.at("DCIM") + "'").code == 2);
+  }
+}

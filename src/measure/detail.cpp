@@ -145,10 +145,25 @@ Gradient gradient(const cv::Mat& image, double t) {
   return g;
 }
 
+// At every level the filters need 8 px around a tile and the ridge test one more; the wider margin of the blocks is for
+// the levels to come.
+int margin_at(int level) { return std::min(10, kMargin >> level); }
+int block_at(int level) { return (kTile >> level) + 2 * margin_at(level); }
+
+// The stack without what this level does not need of the margins.
+cv::Mat trimmed(const cv::Mat& stack, int tiles, int level) {
+  const int have = kBlock >> level, want = block_at(level), skip = (have - want) / 2;
+  if (skip == 0) return stack;
+  cv::Mat out(tiles * want, want, CV_32F);
+  for (int t = 0; t < tiles; ++t)
+    stack(cv::Rect(skip, t * have + skip, want, want)).copyTo(out.rowRange(t * want, (t + 1) * want));
+  return out;
+}
+
 // The inner squares of the stacked blocks at a level, without their margins.
 template <class Visit>
 void for_each_inner(int tiles, int level, Visit visit) {
-  const int block = kBlock >> level, margin = kMargin >> level, side = kTile >> level;
+  const int block = block_at(level), margin = margin_at(level), side = kTile >> level;
   for (int t = 0; t < tiles; ++t) visit(cv::Rect(margin, t * block + margin, side, side));
 }
 
@@ -358,11 +373,12 @@ Detail gather_detail(const cv::Mat& luma, const cv::Mat& activity, int orientati
   tiles.insert(tiles.end(), quiet.begin(), quiet.end());
   out.tiles = edges;
 
-  cv::Mat image = stack_blocks(luma, tiles);
+  cv::Mat stack = stack_blocks(luma, tiles);
   for (int level = 0; level < kLevels; ++level) {
-    if (level > 0) image = half(image);
+    if (level > 0) stack = half(stack);
+    const cv::Mat image = trimmed(stack, edges + quiets, level);
     const Gradient fine = gradient(image, kFineScale), coarse = gradient(image, kCoarseScale);
-    const int block = kBlock >> level;
+    const int block = block_at(level);
     const cv::Range edge_rows(0, edges * block), quiet_rows(edges * block, (edges + quiets) * block);
     const auto cut = [](const Gradient& g, const cv::Range& rows) {
       return Gradient{g.x.rowRange(rows), g.y.rowRange(rows), g.energy.rowRange(rows)};

@@ -12,7 +12,7 @@
 #include <utility>
 
 #include "burstsieve/base/version.h"
-#include "burstsieve/image/threads.h"
+#include "burstsieve/image/process.h"
 #include "burstsieve/pipeline/frame_work.h"
 #include "burstsieve/pipeline/scan.h"
 #include "commit.h"
@@ -240,7 +240,7 @@ Status record(Catalog& catalog, const CullOptions& options, const RunSummary& s,
 Result<RunSummary> cull(const CullOptions& options, Catalog& catalog, FileSystem& fs, Clock& clock, Listener& listener,
                         const std::atomic<bool>* stop) {
   if (auto s = checked(options); !s) return s.error();
-  image::use_callers_thread_only();
+  image::prepare_process();
   const int threads = options.threads > 0 ? options.threads : std::max(1, static_cast<int>(std::thread::hardware_concurrency()));
   const tbb::global_control limit(tbb::global_control::max_allowed_parallelism, static_cast<std::size_t>(threads));
   const std::int64_t started = clock.now_ms();

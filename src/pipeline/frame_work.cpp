@@ -86,8 +86,8 @@ FrameFacts FrameWork::measured(const Frame& frame) {
     const auto thumbnail = decode::thumbnail(s.planes, s.eighth);
     s.facts.thumbnail.assign(thumbnail.begin(), thumbnail.end());
     if (!s.facts.damage.empty()) return;  // never scored: half a frame can look sharp
-    const auto upright_activity = image::upright(s.activity, s.planes.orientation);
-    const subject::FinderInput seen{&s.eighth, &upright_activity, &frame.capture, s.glance.get(),
+    const auto energy = subject::energy_map(image::upright(s.activity, s.planes.orientation));
+    const subject::FinderInput seen{&s.eighth, &energy, &frame.capture, s.glance.get(),
                                     s.previous.get()};
     s.facts.subjects = subject::find_subjects(seen);
     if (s.facts.subjects.empty()) {
@@ -95,7 +95,7 @@ FrameFacts FrameWork::measured(const Frame& frame) {
       return;
     }
     const Subject& animal = s.facts.subjects.front();
-    s.facts.mask = subject::subject_mask(subject::energy_map(upright_activity), animal.box);
+    s.facts.mask = subject::subject_mask(energy, animal.box);
     measure::PixelInput input{&s.planes, &s.activity, &frame.capture, animal, s.facts.mask, {}};
     const auto detail_of = [&](const Region& region) {
       return measure::gather_detail(s.planes.luma, s.activity, s.planes.orientation, region);

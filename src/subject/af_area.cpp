@@ -11,7 +11,7 @@ void find_by_af_area(const FinderInput& input, std::vector<Subject>& out) {
   const auto& af = input.capture->af;
   if (!af || af->box.empty()) return;
   const double x = af->box.centre_x(), y = af->box.centre_y();
-  const cv::Mat map = energy_map(*input.activity);
+  const cv::Mat& map = *input.energy;
   const StableBox found = stable_box(map, x, y);
   if (!found.box.empty()) {
     const double confidence = .35 + .35 * af->confidence + .2 * found.stability;

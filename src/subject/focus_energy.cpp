@@ -9,7 +9,7 @@
 namespace burstsieve::subject {
 
 void find_by_focus_energy(const FinderInput& input, std::vector<Subject>& out) {
-  cv::Mat map = energy_map(*input.activity);
+  cv::Mat map = input.energy->clone();
   if (map.empty()) return;
   for (int y = 0; y < map.rows; ++y)
     for (int x = 0; x < map.cols; ++x) {

@@ -11,12 +11,12 @@
 #include <cstdlib>
 #include <functional>
 #include <nlohmann/json.hpp>
-#include <opencv2/core.hpp>
 #include <string>
 #include <vector>
 
 #include "burstsieve/base/text.h"
 #include "burstsieve/decode/sniff.h"
+#include "burstsieve/image/process.h"
 #include "cpu_clock.h"
 #include "others.h"
 #include "ours.h"
@@ -24,7 +24,6 @@
 namespace {
 
 using burstsieve::FileRef;
-using burstsieve::Region;
 using burstsieve::bench::cpu_ms;
 
 constexpr const char* kNoInput =
@@ -34,14 +33,10 @@ constexpr const char* kNoInput =
     "A fair frame has 24 MP and about 8 MB, in 4:2:2 and 4:2:0 (cjpeg -quality 85 -sample 2x1 "
     "picture.ppm).\n";
 
-// About 1 MP of 24, as a bird fills the frame; off centre and odd on purpose.
-constexpr Region kSubject{.41, .37, .21, .21};
-
 struct Row {
   std::string file;
-  int width = 0, height = 0;
-  double ours = 0, luma = 0, naive = 0;  // CPU ms, median
-  burstsieve::bench::FrameSplit split;
+  double luma = 0, naive = 0;         // CPU ms, median
+  burstsieve::bench::FrameCost ours;  // medians
 };
 
 double median(std::vector<double> values) {
@@ -71,42 +66,42 @@ bool recognise(const std::string& path, FileRef& out) {
   return true;
 }
 
+using burstsieve::bench::FrameCost;
+
+FrameCost median_of(const std::vector<FrameCost>& all) {
+  FrameCost out = all.front();
+  for (const auto part : {&FrameCost::metadata, &FrameCost::decode, &FrameCost::measure, &FrameCost::highlights}) {
+    std::vector<double> values;
+    for (const FrameCost& c : all) values.push_back(c.*part);
+    out.*part = median(values);
+  }
+  return out;
+}
+
 // Interleaved, so that a change of the machine's pace hits all three alike.
 bool measure(const FileRef& file, int rounds, int naive_rounds, Row& row) {
   const burstsieve::Limits limits;
   const auto jpeg = burstsieve::bench::jpeg_of(file);
   const std::string path = file.kind == burstsieve::FileKind::jpeg ? file.path : std::string();
-  const auto first = burstsieve::bench::run_frame_path(file, 1, kSubject, limits);
-  if (!first) {
-    fmt::print(stderr, "{}\n", first.error().line());
-    return false;
-  }
-  row.file = file.path;
-  row.width = first->width;
-  row.height = first->height;
+  burstsieve::pipeline::Trail trail;
   std::uint64_t sink = 0;
-  std::vector<double> ours;
-  std::vector<double> luma;
-  std::vector<double> naive;
-  std::vector<double> splits[4];
-  for (int i = 0; i < rounds; ++i) {
-    ours.push_back(timed([&] {
-      if (const auto r = burstsieve::bench::run_frame_path(file, 1, kSubject, limits)) sink += r->checksum;
-    }));
-    if (!jpeg.empty()) luma.push_back(timed([&] { sink += burstsieve::bench::luma_decode(path, jpeg); }));
-    if (i < naive_rounds) naive.push_back(timed([&] { sink += burstsieve::bench::naive_frame(file); }));
-    if (const auto s = burstsieve::bench::split_frame_path(file, 1, kSubject, limits)) {
-      splits[0].push_back(s->decode);
-      splits[1].push_back(s->eighth);
-      splits[2].push_back(s->crop);
-      splits[3].push_back(s->thumbnail);
+  std::vector<FrameCost> ours;
+  std::vector<double> luma, naive;
+  for (int i = 0; i <= rounds; ++i) {
+    const bool raw = file.kind == burstsieve::FileKind::raw;
+    const auto cost = burstsieve::bench::run_frame_path(file, trail, raw, limits);
+    if (!cost) {
+      fmt::print(stderr, "{}\n", cost.error().line());
+      return false;
     }
+    sink += cost->measures;
+    if (i == 0) continue;  // the first fills the buffer pool and has no frame before it
+    ours.push_back(*cost);
+    if (!jpeg.empty()) luma.push_back(timed([&] { sink += burstsieve::bench::luma_decode(path, jpeg); }));
+    if (i <= naive_rounds) naive.push_back(timed([&] { sink += burstsieve::bench::naive_frame(file); }));
   }
   if (sink == 0) return false;
-  row.ours = median(ours);
-  row.luma = median(luma);
-  row.naive = median(naive);
-  row.split = {median(splits[0]), median(splits[1]), median(splits[2]), median(splits[3])};
+  row = {file.path, median(luma), median(naive), median_of(ours)};
   return true;
 }
 
@@ -118,29 +113,29 @@ double ratio(double a, double b) {
 void print(const std::vector<Row>& rows, bool json) {
   auto list = nlohmann::json::array();
   if (!json)
-    fmt::print("{:>9} {:>9} {:>9} {:>10} {:>10}  {:<27} {}\n", "ours ms", "luma ms", "naive ms", "ours/luma",
-               "naive/ours", "decode/eighth/crop/thumb", "file");
+    fmt::print("{:>8} {:>8} {:>9} {:>10} {:>10}  {:<24} {:>9}  {}\n", "ours ms", "luma ms", "naive ms", "ours/luma", "naive/ours",
+               "metadata/decode/measure", "mosaic ms", "file");
   for (const Row& r : rows) {
+    const double total = r.ours.total();
+    const std::string name = burstsieve::one_line(r.file);
     if (json) {
-      list.push_back({{"file", burstsieve::one_line(r.file)},
-                      {"width", r.width},
-                      {"height", r.height},
-                      {"ours_ms", r.ours},
+      list.push_back({{"file", name},
+                      {"width", r.ours.width},
+                      {"height", r.ours.height},
+                      {"ours_ms", total},
                       {"luma_ms", r.luma},
                       {"naive_ms", r.naive},
-                      {"ours_per_luma", ratio(r.ours, r.luma)},
-                      {"naive_per_ours", ratio(r.naive, r.ours)},
-                      {"split_ms",
-                       {{"decode", r.split.decode},
-                        {"eighth", r.split.eighth},
-                        {"crop", r.split.crop},
-                        {"thumbnail", r.split.thumbnail}}}});
-    } else {
-      const std::string split = fmt::format("{:.1f}/{:.2f}/{:.2f}/{:.2f}", r.split.decode, r.split.eighth,
-                                            r.split.crop, r.split.thumbnail);
-      fmt::print("{:9.1f} {:9.1f} {:9.1f} {:10.3f} {:10.2f}  {:<27} {}\n", r.ours, r.luma, r.naive,
-                 ratio(r.ours, r.luma), ratio(r.naive, r.ours), split, burstsieve::one_line(r.file));
+                      {"ours_per_luma", ratio(total, r.luma)},
+                      {"naive_per_ours", ratio(r.naive, total)},
+                      {"metadata_ms", r.ours.metadata},
+                      {"decode_ms", r.ours.decode},
+                      {"measure_ms", r.ours.measure},
+                      {"mosaic_ms", r.ours.highlights}});
+      continue;
     }
+    const std::string split = fmt::format("{:.2f}/{:.1f}/{:.1f}", r.ours.metadata, r.ours.decode, r.ours.measure);
+    fmt::print("{:8.1f} {:8.1f} {:9.1f} {:10.3f} {:10.2f}  {:<24} {:9.1f}  {}\n", total, r.luma, r.naive, ratio(total, r.luma),
+               ratio(r.naive, total), split, r.ours.highlights, name);
   }
   if (json) fmt::print("{}\n", list.dump(2));
 }
@@ -151,9 +146,9 @@ double peak_memory(const std::vector<FileRef>& files, int frames) {
   const pid_t child = ::fork();
   if (child < 0) return 0;
   if (child == 0) {
+    burstsieve::pipeline::Trail trail;
     for (int i = 0; i < frames; ++i) {
-      const auto r = burstsieve::bench::run_frame_path(files[static_cast<std::size_t>(i) % files.size()], 1,
-                                                       kSubject, {});
+      const auto r = burstsieve::bench::run_frame_path(files[static_cast<std::size_t>(i) % files.size()], trail, false, {});
       if (!r) ::_exit(1);
     }
     ::_exit(0);
@@ -196,7 +191,7 @@ int main(int argc, char** argv) {
   app.add_flag("--memory", memory, "instead: peak memory after 4 and after 40 frames");
   app.add_flag("--json", json, "machine-readable");
   CLI11_PARSE(app, argc, argv);
-  cv::setNumThreads(1);
+  burstsieve::image::prepare_process();
   setenv("OMP_NUM_THREADS", "1", 1);  // before any thread exists; for the naive way
   if (paths.empty()) {
     fmt::print(stderr, "{}", kNoInput);

@@ -1,30 +1,25 @@
-// Our path of one frame, as the pipeline runs it.
+// Our path of one frame, by the very stages that the pipeline runs.
 #pragma once
-#include <cstdint>
+#include <cstddef>
 
 #include "burstsieve/base/limits.h"
 #include "burstsieve/base/result.h"
 #include "burstsieve/model/frame.h"
-#include "burstsieve/model/region.h"
+#include "burstsieve/pipeline/frame_work.h"
 
 namespace burstsieve::bench {
 
-struct FrameWork {
-  double full_per_pixel = 1;
-  int width = 0, height = 0;   // decoded, upright
-  std::uint64_t checksum = 0;  // of what was made, so that nothing is optimised away
+struct FrameCost {
+  int width = 0, height = 0;     // decoded, upright
+  std::size_t measures = 0;      // how many numbers came out, so that nothing is optimised away
+  double metadata = 0;           // CPU ms: EXIF and maker notes
+  double decode = 0;             // the one decode, 1/8 image, activity map, glance
+  double measure = 0;            // subject, every measure, pose picture, thumbnail
+  double highlights = 0;         // raw mosaic under the subject; only for raws, and only for frames in contention
+  double total() const { return metadata + decode + measure; }
 };
 
-// Everything that is done for every frame: read, decode, 1/8 image, crop of the subject, thumbnail. The one
-// place to plug further per-frame work in. `subject`: upright, normalised.
-Result<FrameWork> run_frame_path(const FileRef& file, int orientation, const Region& subject,
-                                 const Limits& limits);
-
-// Where the time of one frame goes, CPU ms.
-struct FrameSplit {
-  double decode = 0, eighth = 0, crop = 0, thumbnail = 0;
-};
-Result<FrameSplit> split_frame_path(const FileRef& file, int orientation, const Region& subject,
-                                    const Limits& limits);
+// Everything that is done for every frame of a burst; `trail` carries the frame before. `contender`: with the mosaic, too.
+Result<FrameCost> run_frame_path(const FileRef& file, pipeline::Trail& trail, bool contender, const Limits& limits);
 
 }  // namespace burstsieve::bench

@@ -16,7 +16,7 @@ Glance glance_at(const cv::Mat& eighth);  // CV_8UC3 BGR, upright
 
 struct FinderInput {
   const cv::Mat* eighth = nullptr;    // CV_8UC3 BGR, upright, 1/8 size
-  const cv::Mat* activity = nullptr;  // image::activity_map of the luma, turned upright
+  const cv::Mat* energy = nullptr;    // energy_map() of the upright activity map
   const Capture* capture = nullptr;
   const Glance* now = nullptr;
   const Glance* previous = nullptr;  // of the frame before in the burst; null for the first

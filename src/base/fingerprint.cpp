@@ -14,7 +14,8 @@ std::uint64_t fingerprint_of(Bytes head, Bytes tail) {
 
 std::uint64_t combined(std::uint64_t seed, std::uint64_t value) {
   std::array<std::uint8_t, 8> bytes{};
-  for (std::size_t i = 0; i < 8; ++i) bytes[i] = static_cast<std::uint8_t>(value >> (8 * i));  // same on every machine
+  for (std::size_t i = 0; i < 8; ++i)
+    bytes[i] = static_cast<std::uint8_t>(value >> (8 * i));  // same on every machine
   return XXH64(bytes.data(), bytes.size(), seed);
 }
 

@@ -22,8 +22,9 @@ void note_complaint(int level, const char* text) {
 Exiv2Gate::Exiv2Gate() : lock_(gate) {
   static const bool prepared = Exiv2::enableBMFF(true);
   static_cast<void>(prepared);
-  // A fresh namespace table for every visitor (.02 ms): one damaged packet inside a photograph leaves the toolkit's table
-  // at odds with itself ("fatal namespace map problem"), and every later file of the run would be refused for it.
+  // A fresh namespace table for every visitor (.02 ms): one damaged packet inside a photograph leaves the
+  // toolkit's table at odds with itself ("fatal namespace map problem"), and every later file of the run
+  // would be refused for it.
   Exiv2::XmpProperties::unregisterNs();
   Exiv2::XmpParser::terminate();
   Exiv2::XmpParser::initialize();

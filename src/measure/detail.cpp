@@ -145,10 +145,14 @@ Gradient gradient(const cv::Mat& image, double t) {
   return g;
 }
 
-// At every level the filters need 8 px around a tile and the ridge test one more; the wider margin of the blocks is for
-// the levels to come.
-int margin_at(int level) { return std::min(10, kMargin >> level); }
-int block_at(int level) { return (kTile >> level) + 2 * margin_at(level); }
+// At every level the filters need 8 px around a tile and the ridge test one more; the wider margin of the
+// blocks is for the levels to come.
+int margin_at(int level) {
+  return std::min(10, kMargin >> level);
+}
+int block_at(int level) {
+  return (kTile >> level) + 2 * margin_at(level);
+}
 
 // The stack without what this level does not need of the margins.
 cv::Mat trimmed(const cv::Mat& stack, int tiles, int level) {
@@ -327,8 +331,8 @@ double handover(double sigma, double noise) {
   return std::clamp((sigma - start) / 1.2, 0.0, 1.0);
 }
 
-// 200 ridge pixels of full size pin the ratio to a few percent; below 30 it is a guess. A coarser level has fewer
-// pixels for the same length of edge, but each is worth more.
+// 200 ridge pixels of full size pin the ratio to a few percent; below 30 it is a guess. A coarser level has
+// fewer pixels for the same length of edge, but each is worth more.
 double enough_edges(double pixels, int level) {
   return std::clamp((pixels * (1 << level) - 20) / 180, .05, 1.0);
 }

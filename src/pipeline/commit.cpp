@@ -8,7 +8,8 @@ namespace burstsieve::pipeline {
 namespace {
 
 bool below(const std::string& path, const std::string& folder) {
-  return path.size() > folder.size() && path.starts_with(folder) && (folder.ends_with('/') || path[folder.size()] == '/');
+  return path.size() > folder.size() && path.starts_with(folder) &&
+         (folder.ends_with('/') || path[folder.size()] == '/');
 }
 
 // Which of the folders the user named this file came from.
@@ -20,13 +21,15 @@ std::string root_of(const std::string& path, const std::vector<std::string>& pla
 
 }  // namespace
 
-std::vector<rank::Contender> contenders(const std::vector<Frame>& frames, const std::vector<FrameFacts>& facts,
+std::vector<rank::Contender> contenders(const std::vector<Frame>& frames,
+                                        const std::vector<FrameFacts>& facts,
                                         const group::PoseOptions& options) {
   std::vector<const PoseDescriptor*> pictures;
   for (const FrameFacts& f : facts) pictures.push_back(&f.pose);
   const std::vector<int> poses = group::pose_groups(pictures, options);
   std::vector<rank::Contender> out;
-  for (std::size_t i = 0; i < frames.size(); ++i) out.push_back({leaf_of(frames[i].main().path), &facts[i], poses[i]});
+  for (std::size_t i = 0; i < frames.size(); ++i)
+    out.push_back({leaf_of(frames[i].main().path), &facts[i], poses[i]});
   return out;
 }
 
@@ -50,7 +53,8 @@ void SidecarDesk::write_one(const Frame& named, FrameOutcome& outcome) {
     fail(places.error());
     return;
   }
-  const SidecarEntry entry{outcome.verdict, outcome.facts.measures, fmt::format("{:016x}", named.main().fingerprint), kVersion};
+  const SidecarEntry entry{outcome.verdict, outcome.facts.measures,
+                           fmt::format("{:016x}", named.main().fingerprint), kVersion};
   for (const SidecarPlace& place : *places) {
     const auto written = write_sidecar(fs_, place, entry, options_.dry_run);
     if (!written) {

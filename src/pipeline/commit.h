@@ -11,14 +11,22 @@
 namespace burstsieve::pipeline {
 
 // The policy's view of a burst.
-std::vector<rank::Contender> contenders(const std::vector<Frame>& frames, const std::vector<FrameFacts>& facts,
+std::vector<rank::Contender> contenders(const std::vector<Frame>& frames,
+                                        const std::vector<FrameFacts>& facts,
                                         const group::PoseOptions& options);
 
-// Writes the sidecars of every frame of `burst`, tells the listener what failed, remembers what a person said.
+// Writes the sidecars of every frame of `burst`, tells the listener what failed, remembers what a person
+// said.
 class SidecarDesk {
  public:
-  SidecarDesk(const CullOptions& options, FileSystem& fs, Catalog& catalog, Clock& clock, Listener& listener, RunSummary& summary)
-      : options_(options), fs_(fs), catalog_(catalog), clock_(clock), listener_(listener), summary_(summary) {}
+  SidecarDesk(const CullOptions& options, FileSystem& fs, Catalog& catalog, Clock& clock, Listener& listener,
+              RunSummary& summary)
+      : options_(options),
+        fs_(fs),
+        catalog_(catalog),
+        clock_(clock),
+        listener_(listener),
+        summary_(summary) {}
   void write(FrameOutcome& outcome);
 
  private:

@@ -41,9 +41,14 @@ using BurstPtr = std::shared_ptr<FinishedBurst>;
 
 class Flow {
  public:
-  Flow(const CullOptions& options, const std::vector<Burst>& bursts, Catalog& catalog, FileSystem& fs, Clock& clock, Listener& listener,
-       RunSummary& summary, const std::atomic<bool>* stop)
-      : options_(options), bursts_(bursts), catalog_(catalog), listener_(listener), summary_(summary), stop_(stop),
+  Flow(const CullOptions& options, const std::vector<Burst>& bursts, Catalog& catalog, FileSystem& fs,
+       Clock& clock, Listener& listener, RunSummary& summary, const std::atomic<bool>* stop)
+      : options_(options),
+        bursts_(bursts),
+        catalog_(catalog),
+        listener_(listener),
+        summary_(summary),
+        stop_(stop),
         desk_(options, fs, catalog, clock, listener, summary) {
     for (const Burst& b : bursts_) total_ += b.frames.size();
   }
@@ -52,13 +57,21 @@ class Flow {
     using tbb::filter_mode;
     tbb::parallel_pipeline(
         in_flight,
-        tbb::make_filter<void, ItemPtr>(filter_mode::serial_in_order, [this](tbb::flow_control& fc) { return next(fc); }) &
-            tbb::make_filter<ItemPtr, ItemPtr>(filter_mode::parallel, [this](ItemPtr i) { return decoded(std::move(i)); }) &
-            tbb::make_filter<ItemPtr, ItemPtr>(filter_mode::serial_in_order, [this](ItemPtr i) { return followed(std::move(i)); }) &
-            tbb::make_filter<ItemPtr, ItemPtr>(filter_mode::parallel, [this](ItemPtr i) { return measured(std::move(i)); }) &
-            tbb::make_filter<ItemPtr, BurstPtr>(filter_mode::serial_in_order, [this](ItemPtr i) { return collected(std::move(i)); }) &
-            tbb::make_filter<BurstPtr, BurstPtr>(filter_mode::parallel, [this](BurstPtr b) { return highlighted(std::move(b)); }) &
-            tbb::make_filter<BurstPtr, void>(filter_mode::serial_in_order, [this](BurstPtr b) { commit(std::move(b)); }));
+        tbb::make_filter<void, ItemPtr>(filter_mode::serial_in_order, [this](tbb::flow_control& fc) {
+          return next(fc);
+        }) & tbb::make_filter<ItemPtr, ItemPtr>(filter_mode::parallel, [this](ItemPtr i) {
+          return decoded(std::move(i));
+        }) & tbb::make_filter<ItemPtr, ItemPtr>(filter_mode::serial_in_order, [this](ItemPtr i) {
+          return followed(std::move(i));
+        }) & tbb::make_filter<ItemPtr, ItemPtr>(filter_mode::parallel, [this](ItemPtr i) {
+          return measured(std::move(i));
+        }) & tbb::make_filter<ItemPtr, BurstPtr>(filter_mode::serial_in_order, [this](ItemPtr i) {
+          return collected(std::move(i));
+        }) & tbb::make_filter<BurstPtr, BurstPtr>(filter_mode::parallel, [this](BurstPtr b) {
+          return highlighted(std::move(b));
+        }) & tbb::make_filter<BurstPtr, void>(filter_mode::serial_in_order, [this](BurstPtr b) {
+          commit(std::move(b));
+        }));
   }
 
   std::vector<PathVerdict> take_verdicts() { return std::move(verdicts_); }
@@ -130,7 +143,8 @@ class Flow {
   BurstPtr highlighted(BurstPtr b) const {
     if (!b || b->remembered) return b;
     const auto& frames = bursts_[b->index].frames;
-    // The default policy, whatever the user's: what is measured must not depend on options, or the catalogue would lie.
+    // The default policy, whatever the user's: what is measured must not depend on options, or the catalogue
+    // would lie.
     const auto in = rank::in_contention(contenders(frames, b->facts, {}), {});
     for (std::size_t i = 0; i < frames.size(); ++i)
       if (in[i] && measure_highlights(frames[i], b->facts[i], options_.limits)) ++b->mosaics;
@@ -143,7 +157,8 @@ class Flow {
     const std::lock_guard listening(listener_mutex_);
     const std::lock_guard cataloguing(catalog_mutex_);
     if (!b->remembered) {
-      const auto stored = catalog_.store_burst(burst_key(burst.frames, kEngineVersion), burst.frames, b->facts);
+      const auto stored =
+          catalog_.store_burst(burst_key(burst.frames, kEngineVersion), burst.frames, b->facts);
       if (!stored) fail(stored.error());
     } else {
       summary_.remembered += burst.frames.size();
@@ -189,16 +204,17 @@ class Flow {
   const std::atomic<bool>* stop_;
   SidecarDesk desk_;
   std::mutex catalog_mutex_, listener_mutex_;
-  std::size_t burst_ = 0, frame_ = 0;     // of the source
-  Trail trail_;                           // of the following stage
-  std::vector<FrameFacts> gathered_;      // of the collecting stage
-  std::size_t done_ = 0, total_ = 0;      // of the collecting stage
-  std::vector<PathVerdict> verdicts_;     // of the committing stage
+  std::size_t burst_ = 0, frame_ = 0;  // of the source
+  Trail trail_;                        // of the following stage
+  std::vector<FrameFacts> gathered_;   // of the collecting stage
+  std::size_t done_ = 0, total_ = 0;   // of the collecting stage
+  std::vector<PathVerdict> verdicts_;  // of the committing stage
 };
 
 Status checked(const CullOptions& o) {
   if (o.places.empty()) return Error{Cause::unsupported, {}, "no folder named"};
-  if (o.threads < 0 || o.threads > 1024) return Error{Cause::unsupported, {}, "threads must be 0 (one per core) to 1024"};
+  if (o.threads < 0 || o.threads > 1024)
+    return Error{Cause::unsupported, {}, "threads must be 0 (one per core) to 1024"};
   if (auto s = o.bursts.check(); !s) return s;
   return o.policy.check();
 }
@@ -220,8 +236,8 @@ std::string joined(const std::vector<std::string>& places) {
 }
 
 // The measures are in the catalogue burst by burst; this records what the run made of them.
-Status record(Catalog& catalog, const CullOptions& options, const RunSummary& s, std::int64_t started, std::int64_t ended,
-              const std::vector<PathVerdict>& verdicts) {
+Status record(Catalog& catalog, const CullOptions& options, const RunSummary& s, std::int64_t started,
+              std::int64_t ended, const std::vector<PathVerdict>& verdicts) {
   const auto count = [](std::size_t n) { return static_cast<std::int64_t>(n); };
   Run run;
   run.started_ms = started;
@@ -229,7 +245,8 @@ Status record(Catalog& catalog, const CullOptions& options, const RunSummary& s,
   run.folder = joined(options.places);
   run.options = options.dry_run ? "dry run" : "";
   run.version = kVersion;
-  run.counts = {count(s.frames), count(s.bursts), count(s.keep), count(s.undecided), count(s.reject), count(s.damaged)};
+  run.counts = {count(s.frames),    count(s.bursts), count(s.keep),
+                count(s.undecided), count(s.reject), count(s.damaged)};
   const auto id = catalog.record_run(run);
   if (!id) return id.error();
   return catalog.record_verdicts(*id, verdicts);
@@ -237,12 +254,15 @@ Status record(Catalog& catalog, const CullOptions& options, const RunSummary& s,
 
 }  // namespace
 
-Result<RunSummary> cull(const CullOptions& options, Catalog& catalog, FileSystem& fs, Clock& clock, Listener& listener,
-                        const std::atomic<bool>* stop) {
+Result<RunSummary> cull(const CullOptions& options, Catalog& catalog, FileSystem& fs, Clock& clock,
+                        Listener& listener, const std::atomic<bool>* stop) {
   if (auto s = checked(options); !s) return s.error();
   image::prepare_process();
-  const int threads = options.threads > 0 ? options.threads : std::max(1, static_cast<int>(std::thread::hardware_concurrency()));
-  const tbb::global_control limit(tbb::global_control::max_allowed_parallelism, static_cast<std::size_t>(threads));
+  const int threads = options.threads > 0
+                          ? options.threads
+                          : std::max(1, static_cast<int>(std::thread::hardware_concurrency()));
+  const tbb::global_control limit(tbb::global_control::max_allowed_parallelism,
+                                  static_cast<std::size_t>(threads));
   const std::int64_t started = clock.now_ms();
 
   auto found = scan(options.places, options.limits);
@@ -263,9 +283,11 @@ Result<RunSummary> cull(const CullOptions& options, Catalog& catalog, FileSystem
   listener.found(summary.scan, summary.bursts, summary.frames);
 
   Flow flow(options, bursts, catalog, fs, clock, listener, summary, stop);
-  // Two frames more than threads keep every core busy while one waits its turn; memory follows from this number, not from the shoot.
+  // Two frames more than threads keep every core busy while one waits its turn; memory follows from this
+  // number, not from the shoot.
   flow.run(static_cast<std::size_t>(threads) + 2);
-  if (const auto s = record(catalog, options, summary, started, clock.now_ms(), flow.take_verdicts()); !s) fail(s.error());
+  if (const auto s = record(catalog, options, summary, started, clock.now_ms(), flow.take_verdicts()); !s)
+    fail(s.error());
   for (const std::string& note : catalog.take_notes()) fail({Cause::corrupt, {}, note});
   return summary;
 }

@@ -87,8 +87,7 @@ FrameFacts FrameWork::measured(const Frame& frame) {
     s.facts.thumbnail.assign(thumbnail.begin(), thumbnail.end());
     if (!s.facts.damage.empty()) return;  // never scored: half a frame can look sharp
     const auto energy = subject::energy_map(image::upright(s.activity, s.planes.orientation));
-    const subject::FinderInput seen{&s.eighth, &energy, &frame.capture, s.glance.get(),
-                                    s.previous.get()};
+    const subject::FinderInput seen{&s.eighth, &energy, &frame.capture, s.glance.get(), s.previous.get()};
     s.facts.subjects = subject::find_subjects(seen);
     if (s.facts.subjects.empty()) {
       s.facts.notes.push_back("no subject stands out");
@@ -101,12 +100,14 @@ FrameFacts FrameWork::measured(const Frame& frame) {
       return measure::gather_detail(s.planes.luma, s.activity, s.planes.orientation, region);
     };
     input.detail = detail_of(subject::region_that_must_be_sharp(animal, frame.capture));
-    // Too few edges there (a plain breast, a far bird): the strongest detail of the whole subject has to do, unless what
-    // little was seen there is soft. Then something else in the box is in focus, and must not vouch for the head.
+    // Too few edges there (a plain breast, a far bird): the strongest detail of the whole subject has to do,
+    // unless what little was seen there is soft. Then something else in the box is in focus, and must not
+    // vouch for the head.
     const auto first = measure::edge_blur(input.detail);
     if (first.confidence < kTrusted) {
       auto whole = detail_of(animal.box);
-      const bool head_softer = first.confidence >= kHint && first.sigma > kSofter * measure::edge_blur(whole).sigma;
+      const bool head_softer =
+          first.confidence >= kHint && first.sigma > kSofter * measure::edge_blur(whole).sigma;
       if (!head_softer) input.detail = std::move(whole);
     }
     s.facts.measures = measure::measure_pixels(input);

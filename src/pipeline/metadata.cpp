@@ -11,7 +11,8 @@
 namespace burstsieve::pipeline {
 namespace {
 
-// Files whose metadata are stored in one transaction: few enough to lose little in a kill, enough to be quick.
+// Files whose metadata are stored in one transaction: few enough to lose little in a kill, enough to be
+// quick.
 constexpr std::size_t kBatch = 2000;
 
 }  // namespace

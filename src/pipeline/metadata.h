@@ -11,7 +11,7 @@ namespace burstsieve::pipeline {
 
 struct Metadata {
   std::vector<group::TakenFile> taken;  // in the order of `files`
-  std::vector<Error> errors;            // of files whose metadata could not be read; they are in `taken` all the same
+  std::vector<Error> errors;  // of files whose metadata could not be read; they are in `taken` all the same
 };
 
 // A file without readable metadata stays a frame: its picture may be whole.

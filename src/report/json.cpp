@@ -21,9 +21,13 @@ double rounded(double v) {
   return std::strtod(text, nullptr);
 }
 
-Json region(const Region& r) { return Json::array({rounded(r.x), rounded(r.y), rounded(r.w), rounded(r.h)}); }
+Json region(const Region& r) {
+  return Json::array({rounded(r.x), rounded(r.y), rounded(r.w), rounded(r.h)});
+}
 
-Json file(const FileRef& f) { return {{"path", one_line(f.path)}, {"format", f.format}, {"bytes", f.size}}; }
+Json file(const FileRef& f) {
+  return {{"path", one_line(f.path)}, {"format", f.format}, {"bytes", f.size}};
+}
 
 template <class T>
 void put(Json& to, const char* key, const std::optional<T>& value) {
@@ -35,7 +39,10 @@ void put(Json& to, const char* key, const std::optional<T>& value) {
 }
 
 Json capture(const Capture& c) {
-  Json out{{"make", one_line(c.make)}, {"model", one_line(c.model)}, {"serial", one_line(c.serial)}, {"lens", one_line(c.lens)}};
+  Json out{{"make", one_line(c.make)},
+           {"model", one_line(c.model)},
+           {"serial", one_line(c.serial)},
+           {"lens", one_line(c.lens)}};
   put(out, "time_ms", c.time_ms);
   out["subsecond_known"] = c.subsecond_known;
   put(out, "utc_offset_minutes", c.utc_offset_minutes);
@@ -44,7 +51,10 @@ Json capture(const Capture& c) {
   put(out, "exposure_s", c.exposure_s);
   put(out, "iso", c.iso);
   out["orientation"] = c.orientation;
-  if (c.af) out["af"] = {{"box", region(c.af->box)}, {"confidence", rounded(c.af->confidence)}, {"source", one_line(c.af->source)}};
+  if (c.af)
+    out["af"] = {{"box", region(c.af->box)},
+                 {"confidence", rounded(c.af->confidence)},
+                 {"source", one_line(c.af->source)}};
   put(out, "sequence_number", c.sequence_number);
   put(out, "shutter_count", c.shutter_count);
   put(out, "file_number", c.file_number);
@@ -54,7 +64,12 @@ Json capture(const Capture& c) {
 Json reasons(const std::vector<Reason>& all) {
   Json out = Json::array();
   for (const Reason& r : all)
-    out.push_back({{"code", r.code}, {"text", one_line(r.text)}, {"value", rounded(r.value)}, {"unit", r.unit}, {"limit", rounded(r.limit)}, {"confidence", rounded(r.confidence)}});
+    out.push_back({{"code", r.code},
+                   {"text", one_line(r.text)},
+                   {"value", rounded(r.value)},
+                   {"unit", r.unit},
+                   {"limit", rounded(r.limit)},
+                   {"confidence", rounded(r.confidence)}});
   return out;
 }
 
@@ -78,13 +93,18 @@ Json frame(const FrameOutcome& o) {
   if (!o.verdict.better.empty()) out["better"] = one_line(o.verdict.better);
   out["reasons"] = reasons(o.verdict.reasons);
   if (!o.facts.damage.empty()) out["damage"] = one_line(o.facts.damage);
-  out["pixels"] = {{"width", o.facts.pixel_width}, {"height", o.facts.pixel_height}, {"source", o.facts.pixel_source}};
+  out["pixels"] = {
+      {"width", o.facts.pixel_width}, {"height", o.facts.pixel_height}, {"source", o.facts.pixel_source}};
   out["subjects"] = Json::array();
   for (const Subject& s : o.facts.subjects)
-    out["subjects"].push_back({{"box", region(s.box)}, {"confidence", rounded(s.confidence)}, {"source", s.source}});
+    out["subjects"].push_back(
+        {{"box", region(s.box)}, {"confidence", rounded(s.confidence)}, {"source", s.source}});
   out["measures"] = Json::object();
   for (const Measure& m : o.facts.measures)
-    out["measures"][m.id] = {{"value", rounded(m.value)}, {"unit", m.unit}, {"confidence", rounded(m.confidence)}, {"basis", m.basis}};
+    out["measures"][m.id] = {{"value", rounded(m.value)},
+                             {"unit", m.unit},
+                             {"confidence", rounded(m.confidence)},
+                             {"basis", m.basis}};
   out["notes"] = notes(o);
   out["sidecars"] = Json::array();
   for (const SidecarLine& s : o.sidecars) {
@@ -97,39 +117,52 @@ Json frame(const FrameOutcome& o) {
 
 }  // namespace
 
-std::string frame_json(const FrameOutcome& o) { return frame(o).dump(); }
+std::string frame_json(const FrameOutcome& o) {
+  return frame(o).dump();
+}
 
 std::string burst_json(const BurstOutcome& b) {
-  Json out{{"type", "burst"}, {"number", b.number}, {"camera", one_line(b.camera)}, {"frames", Json::array()}};
+  Json out{
+      {"type", "burst"}, {"number", b.number}, {"camera", one_line(b.camera)}, {"frames", Json::array()}};
   for (const FrameOutcome& f : b.frames) out["frames"].push_back(frame(f));
   return out.dump();
 }
 
 std::string error_json(const Error& e) {
-  return Json{{"type", "error"}, {"cause", name_of(e.cause)}, {"file", one_line(e.file)}, {"text", one_line(e.text)}}.dump();
+  return Json{
+      {"type", "error"}, {"cause", name_of(e.cause)}, {"file", one_line(e.file)}, {"text", one_line(e.text)}}
+      .dump();
 }
 
 std::string summary_json(const RunSummary& s) {
-  return Json{{"type", "summary"},
-              {"version", kVersion},
-              {"engine_version", kEngineVersion},
-              {"scan",
-               {{"raw", s.scan.raw}, {"jpeg", s.scan.jpeg}, {"sidecars", s.scan.sidecars}, {"other", s.scan.other}, {"hidden", s.scan.hidden},
-                {"empty", s.scan.empty}, {"repeated", s.scan.repeated}, {"folders", s.scan.folders}}},
-              {"bursts", s.bursts},
-              {"frames", s.frames},
-              {"pairs", s.pairs},
-              {"copies", s.copies},
-              {"keep", s.keep},
-              {"reject", s.reject},
-              {"undecided", s.undecided},
-              {"damaged", s.damaged},
-              {"measured", s.measured},
-              {"remembered", s.remembered},
-              {"mosaics", s.mosaics},
-              {"sidecars", {{"created", s.created}, {"updated", s.updated}, {"unchanged", s.unchanged}, {"human", s.human}}},
-              {"errors", s.errors},
-              {"dry_run", s.dry_run}}
+  return Json{
+      {"type", "summary"},
+      {"version", kVersion},
+      {"engine_version", kEngineVersion},
+      {"scan",
+       {{"raw", s.scan.raw},
+        {"jpeg", s.scan.jpeg},
+        {"sidecars", s.scan.sidecars},
+        {"other", s.scan.other},
+        {"hidden", s.scan.hidden},
+        {"empty", s.scan.empty},
+        {"repeated", s.scan.repeated},
+        {"folders", s.scan.folders}}},
+      {"bursts", s.bursts},
+      {"frames", s.frames},
+      {"pairs", s.pairs},
+      {"copies", s.copies},
+      {"keep", s.keep},
+      {"reject", s.reject},
+      {"undecided", s.undecided},
+      {"damaged", s.damaged},
+      {"measured", s.measured},
+      {"remembered", s.remembered},
+      {"mosaics", s.mosaics},
+      {"sidecars",
+       {{"created", s.created}, {"updated", s.updated}, {"unchanged", s.unchanged}, {"human", s.human}}},
+      {"errors", s.errors},
+      {"dry_run", s.dry_run}}
       .dump();
 }
 

@@ -24,7 +24,8 @@ std::string lost_whites(const FrameFacts& facts) {
 
 // Display columns, near enough: code points.
 std::size_t width_of(const std::string& text) {
-  return static_cast<std::size_t>(std::count_if(text.begin(), text.end(), [](char c) { return (static_cast<unsigned char>(c) & 0xC0) != 0x80; }));
+  return static_cast<std::size_t>(std::count_if(
+      text.begin(), text.end(), [](char c) { return (static_cast<unsigned char>(c) & 0xC0) != 0x80; }));
 }
 
 std::string padded(const std::string& text, std::size_t width) {
@@ -38,15 +39,19 @@ std::string frame_name(const Frame& f) {
   return name;
 }
 
-std::string rating_text(const FrameVerdict& v) { return v.rating ? std::to_string(*v.rating) : "-"; }
+std::string rating_text(const FrameVerdict& v) {
+  return v.rating ? std::to_string(*v.rating) : "-";
+}
 
-std::string optional_number(const char* label, const std::optional<double>& value, const char* unit, int decimals) {
+std::string optional_number(const char* label, const std::optional<double>& value, const char* unit,
+                            int decimals) {
   return value ? fmt::format("  {} {}{}", label, fixed(*value, decimals), unit) : "";
 }
 
 std::string exposure_text(const std::optional<double>& seconds) {
   if (!seconds || !(*seconds > 0)) return "";
-  return *seconds < .4 ? fmt::format("  1/{:.0f} s", 1 / *seconds) : fmt::format("  {} s", fixed(*seconds, 1));
+  return *seconds < .4 ? fmt::format("  1/{:.0f} s", 1 / *seconds)
+                       : fmt::format("  {} s", fixed(*seconds, 1));
 }
 
 std::string region_text(const Region& r) {
@@ -61,8 +66,8 @@ std::string time_text(const Capture& c) {
   const auto seconds = static_cast<std::time_t>((*c.time_ms - ms) / 1000);
   std::tm parts{};
   if (!gmtime_r(&seconds, &parts)) return "time unknown";
-  std::string out = fmt::format("{:04}-{:02}-{:02} {:02}:{:02}:{:02}", parts.tm_year + 1900, parts.tm_mon + 1, parts.tm_mday,
-                                parts.tm_hour, parts.tm_min, parts.tm_sec);
+  std::string out = fmt::format("{:04}-{:02}-{:02} {:02}:{:02}:{:02}", parts.tm_year + 1900, parts.tm_mon + 1,
+                                parts.tm_mday, parts.tm_hour, parts.tm_min, parts.tm_sec);
   if (c.subsecond_known) out += fmt::format(".{:03}", ms);
   return out + (c.utc_offset_minutes ? " UTC" : " camera time");
 }
@@ -70,25 +75,31 @@ std::string time_text(const Capture& c) {
 std::string burst_table(const BurstOutcome& burst) {
   std::size_t name_width = 5;
   for (const FrameOutcome& f : burst.frames) name_width = std::max(name_width, width_of(frame_name(f.frame)));
-  std::string out = fmt::format("Burst {}  {}  {}  {} frame{}{}\n", burst.number, time_text(burst.frames.front().frame.capture),
-                                one_line(burst.camera), burst.frames.size(), burst.frames.size() == 1 ? "" : "s",
-                                burst.remembered ? "  (measured earlier)" : "");
-  out += fmt::format("  {}  pose  place  verdict    rating  blur px  streak px  whites  why\n", padded("frame", name_width));
+  std::string out =
+      fmt::format("Burst {}  {}  {}  {} frame{}{}\n", burst.number,
+                  time_text(burst.frames.front().frame.capture), one_line(burst.camera), burst.frames.size(),
+                  burst.frames.size() == 1 ? "" : "s", burst.remembered ? "  (measured earlier)" : "");
+  out += fmt::format("  {}  pose  place  verdict    rating  blur px  streak px  whites  why\n",
+                     padded("frame", name_width));
   for (const FrameOutcome& f : burst.frames) {
     const FrameVerdict& v = f.verdict;
-    const std::string pose = v.pose ? std::to_string(v.pose) : "-", place = v.place ? std::to_string(v.place) : "-";
-    out += fmt::format("  {}  {:>4}  {:>5}  {:<9}  {:>6}  {:>7}  {:>9}  {:>6}  {}\n", padded(frame_name(f.frame), name_width), pose, place,
-                       name_of(v.verdict), rating_text(v), number(f.facts, "blur_sigma_px", 2), number(f.facts, "motion_px", 1),
+    const std::string pose = v.pose ? std::to_string(v.pose) : "-",
+                      place = v.place ? std::to_string(v.place) : "-";
+    out += fmt::format("  {}  {:>4}  {:>5}  {:<9}  {:>6}  {:>7}  {:>9}  {:>6}  {}\n",
+                       padded(frame_name(f.frame), name_width), pose, place, name_of(v.verdict),
+                       rating_text(v), number(f.facts, "blur_sigma_px", 2), number(f.facts, "motion_px", 1),
                        lost_whites(f.facts), v.reasons.empty() ? "" : one_line(v.reasons.front().text));
     for (const SidecarLine& s : f.sidecars)
       if (s.change == "human")
-        out += fmt::format("  {}  your own rating stands: {}\n", std::string(name_width, ' '), one_line(s.human_rating));
+        out += fmt::format("  {}  your own rating stands: {}\n", std::string(name_width, ' '),
+                           one_line(s.human_rating));
   }
   return out;
 }
 
 std::string summary_text(const RunSummary& s) {
-  std::string out = fmt::format("Found    {} raw and {} JPEG files in {} folders", s.scan.raw, s.scan.jpeg, s.scan.folders);
+  std::string out =
+      fmt::format("Found    {} raw and {} JPEG files in {} folders", s.scan.raw, s.scan.jpeg, s.scan.folders);
   const auto also = [&](std::size_t count, const char* what) {
     if (count) out += fmt::format(", {} {}", count, what);
   };
@@ -105,9 +116,11 @@ std::string summary_text(const RunSummary& s) {
   if (s.measured == 0 && s.frames > 0)
     out += fmt::format("\nMeasured nothing: all {} frames are known from an earlier run", s.remembered);
   else
-    out += fmt::format("\nMeasured {} frames now, {} known from an earlier run, {} raw mosaics read", s.measured, s.remembered, s.mosaics);
-  out += fmt::format("\nSidecars {} created, {} updated, {} unchanged, {} left to your own rating{}", s.created, s.updated, s.unchanged, s.human,
-                     s.dry_run ? "  (dry run: nothing was written)" : "");
+    out += fmt::format("\nMeasured {} frames now, {} known from an earlier run, {} raw mosaics read",
+                       s.measured, s.remembered, s.mosaics);
+  out +=
+      fmt::format("\nSidecars {} created, {} updated, {} unchanged, {} left to your own rating{}", s.created,
+                  s.updated, s.unchanged, s.human, s.dry_run ? "  (dry run: nothing was written)" : "");
   if (s.errors) out += fmt::format("\nErrors   {}", s.errors);
   return out + "\n";
 }
@@ -119,21 +132,30 @@ std::string explanation(const FrameOutcome& o) {
   for (const FileRef& copy : o.frame.copies) out += "  copy     " + one_line(copy.path) + "\n";
   out += fmt::format("  taken    {}{}\n", time_text(c),
                      (c.make + c.model).empty() ? "" : "  " + one_line(c.model.empty() ? c.make : c.model));
-  const std::string exposure = optional_number("", c.focal_mm, " mm", 0) + optional_number("f/", c.f_number, "", 1) + exposure_text(c.exposure_s) +
+  const std::string exposure = optional_number("", c.focal_mm, " mm", 0) +
+                               optional_number("f/", c.f_number, "", 1) + exposure_text(c.exposure_s) +
                                optional_number("ISO", c.iso, "", 0);
   if (!exposure.empty()) out += "  with    " + exposure + "\n";
-  if (c.af) out += fmt::format("  AF area  {}  confidence {}  ({})\n", region_text(c.af->box), fixed(c.af->confidence, 2), one_line(c.af->source));
-  out += fmt::format("  verdict  {}{}{}\n", name_of(o.verdict.verdict), o.verdict.rating ? fmt::format(", rating {}", *o.verdict.rating) : "",
-                     o.verdict.pose ? fmt::format(", place {} in pose {}", o.verdict.place, o.verdict.pose) : "");
+  if (c.af)
+    out += fmt::format("  AF area  {}  confidence {}  ({})\n", region_text(c.af->box),
+                       fixed(c.af->confidence, 2), one_line(c.af->source));
+  out += fmt::format(
+      "  verdict  {}{}{}\n", name_of(o.verdict.verdict),
+      o.verdict.rating ? fmt::format(", rating {}", *o.verdict.rating) : "",
+      o.verdict.pose ? fmt::format(", place {} in pose {}", o.verdict.place, o.verdict.pose) : "");
   if (!o.verdict.better.empty()) out += "  stays    " + one_line(o.verdict.better) + "\n";
-  for (const Reason& r : o.verdict.reasons) out += fmt::format("  because  {}  (confidence {})\n", one_line(r.text), fixed(r.confidence, 2));
+  for (const Reason& r : o.verdict.reasons)
+    out += fmt::format("  because  {}  (confidence {})\n", one_line(r.text), fixed(r.confidence, 2));
   if (!o.facts.damage.empty()) out += "  damage   " + one_line(o.facts.damage) + "\n";
   if (o.facts.decoded)
-    out += fmt::format("  pixels   {} x {} from the {}\n", o.facts.pixel_width, o.facts.pixel_height, one_line(o.facts.pixel_source));
+    out += fmt::format("  pixels   {} x {} from the {}\n", o.facts.pixel_width, o.facts.pixel_height,
+                       one_line(o.facts.pixel_source));
   for (const Subject& s : o.facts.subjects)
-    out += fmt::format("  subject  {}  confidence {}  ({})\n", region_text(s.box), fixed(s.confidence, 2), one_line(s.source));
+    out += fmt::format("  subject  {}  confidence {}  ({})\n", region_text(s.box), fixed(s.confidence, 2),
+                       one_line(s.source));
   for (const Measure& m : o.facts.measures)
-    out += fmt::format("  measure  {:<16} {:>9} {:<9}  confidence {}  ({})\n", m.id, fixed(m.value, 3), m.unit, fixed(m.confidence, 2), one_line(m.basis));
+    out += fmt::format("  measure  {:<16} {:>9} {:<9}  confidence {}  ({})\n", m.id, fixed(m.value, 3),
+                       m.unit, fixed(m.confidence, 2), one_line(m.basis));
   for (const std::string& note : c.notes) out += "  note     " + one_line(note) + "\n";
   for (const std::string& note : o.facts.notes) out += "  note     " + one_line(note) + "\n";
   return out;

@@ -65,11 +65,14 @@ namespace {
 
 bool holds(const Region& box, double x, double y) {
   constexpr double kSlack = .03;  // the AF area may lie just off the detail
-  return x >= box.x - kSlack && x <= box.right() + kSlack && y >= box.y - kSlack && y <= box.bottom() + kSlack;
+  return x >= box.x - kSlack && x <= box.right() + kSlack && y >= box.y - kSlack &&
+         y <= box.bottom() + kSlack;
 }
 
 // Larger than a glint, smaller than a background.
-bool animal_sized(const Region& box) { return box.area() >= 4e-4 && box.area() <= .55 && box.w < .97 && box.h < .97; }
+bool animal_sized(const Region& box) {
+  return box.area() >= 4e-4 && box.area() <= .55 && box.w < .97 && box.h < .97;
+}
 
 }  // namespace
 

@@ -102,8 +102,8 @@ TEST_SUITE("measure/white_clipped") {
     planes.source = "jpeg";
     const cv::Mat activity(25, 25, CV_32F, cv::Scalar(0));
     const Capture capture;
-    std::vector<Measure> out =
-        measure::measure_pixels({&planes, &activity, &capture, {{0, 0, 1, 1}, std::nullopt, .8, "t"}, {}, {}});
+    std::vector<Measure> out = measure::measure_pixels(
+        {&planes, &activity, &capture, {{0, 0, 1, 1}, std::nullopt, .8, "t"}, {}, {}});
     CHECK(value(out, "white_clipped_g") == doctest::Approx(.1).epsilon(.05));
     CHECK(find(out, "white_clipped_g")->confidence < .9);
     CHECK(find(out, "white_clipped_g")->basis == "jpeg");

@@ -1,4 +1,5 @@
-// The main job over real camera files: every photograph of the registries' test packages (tools/test-data.sh).
+// The main job over real camera files: every photograph of the registries' test packages
+// (tools/test-data.sh).
 #include <doctest/doctest.h>
 
 #include <cstdlib>
@@ -41,7 +42,9 @@ bool fetched(const std::string& package) {
 }  // namespace
 
 TEST_SUITE("pipeline/camera_files") {
-  TEST_CASE("maker test files, many pruned or damaged on purpose: every one is a frame with a verdict or a line saying why not") {
+  TEST_CASE(
+      "maker test files, many pruned or damaged on purpose: every one is a frame with a verdict or a line "
+      "saying why not") {
     for (const char* package : {"exiv2", "libimage-exiftool-perl"}) {
       if (!fetched(package)) continue;
       Real real;
@@ -58,8 +61,9 @@ TEST_SUITE("pipeline/camera_files") {
       CHECK(in_frames == real.summary.scan.raw + real.summary.scan.jpeg);
       CHECK(real.summary.scan.raw + real.summary.scan.jpeg > 50);
       for (const Error& e : real.run.errors) CHECK(e.line().find('\n') == std::string::npos);
-      MESSAGE(std::string(package) << ": " << real.summary.scan.raw << " raw, " << real.summary.scan.jpeg << " JPEG, " << real.summary.frames << " frames, "
-                      << real.summary.damaged << " damaged, " << real.summary.reject << " rejected");
+      MESSAGE(std::string(package) << ": " << real.summary.scan.raw << " raw, " << real.summary.scan.jpeg
+                                   << " JPEG, " << real.summary.frames << " frames, " << real.summary.damaged
+                                   << " damaged, " << real.summary.reject << " rejected");
     }
   }
 
@@ -74,7 +78,8 @@ TEST_SUITE("pipeline/camera_files") {
     REQUIRE_FALSE(nuthatch->facts.subjects.empty());
     // The bird fills the middle of the frame; drawn by eye.
     const Region& box = nuthatch->facts.subjects.front().box;
-    MESSAGE("subject x " << box.x << " y " << box.y << " w " << box.w << " h " << box.h << " by " << nuthatch->facts.subjects.front().source);
+    MESSAGE("subject x " << box.x << " y " << box.y << " w " << box.w << " h " << box.h << " by "
+                         << nuthatch->facts.subjects.front().source);
     const Measure* blur = find(nuthatch->facts.measures, "blur_sigma_px");
     REQUIRE(blur);
     MESSAGE("blur " << blur->value << " px at confidence " << blur->confidence);

@@ -21,8 +21,9 @@ struct Ran {
 // HOME is the test's own folder: no configuration or catalogue of the user's takes part.
 Ran run(const SampleFolder& s, const std::string& arguments) {
   const std::string out = s.folder.at("stdout"), err = s.folder.at("stderr");
-  const std::string command = "env -u XDG_DATA_HOME -u XDG_CONFIG_HOME HOME='" + s.folder.path + "' '" BURSTSIEVE_PROGRAM "' " + arguments + " >'" + out +
-                              "' 2>'" + err + "' </dev/null";
+  const std::string command = "env -u XDG_DATA_HOME -u XDG_CONFIG_HOME HOME='" + s.folder.path +
+                              "' '" BURSTSIEVE_PROGRAM "' " + arguments + " >'" + out + "' 2>'" + err +
+                              "' </dev/null";
   const int status = std::system(command.c_str());
   return {WIFEXITED(status) ? WEXITSTATUS(status) : -1, s.folder.read("stdout"), s.folder.read("stderr")};
 }
@@ -47,7 +48,8 @@ TEST_SUITE("pipeline/command_line") {
     CHECK(std::filesystem::exists(s.folder.at(".local/share/burstsieve/catalog.sqlite")));
     const Ran second = run(s, "cull -q '" + s.folder.at("DCIM") + "'");
     CHECK(second.code == 0);
-    CHECK(second.out.find("Measured nothing: all 30 frames are known from an earlier run") != std::string::npos);
+    CHECK(second.out.find("Measured nothing: all 30 frames are known from an earlier run") !=
+          std::string::npos);
     CHECK(second.out.find("Burst 5") == std::string::npos);
   }
 
@@ -95,7 +97,8 @@ TEST_SUITE("pipeline/command_line") {
     CHECK(run(s, "explain /no/such/file.jpg").code == 3);
     CHECK(run(s, "cull --sure 7 '" + s.folder.at("DCIM") + "'").code == 3);
     s.folder.write("not-a-catalogue", "a letter to a friend");
-    CHECK(run(s, "cull --catalog '" + s.folder.at("not-a-catalogue") + "' '" + s.folder.at("DCIM") + "'").code == 3);
+    CHECK(run(s, "cull --catalog '" + s.folder.at("not-a-catalogue") + "' '" + s.folder.at("DCIM") + "'")
+              .code == 3);
     CHECK(s.folder.read("not-a-catalogue") == "a letter to a friend");
     CHECK(run(s, "--help").code == 0);
     CHECK(run(s, "--version").out.starts_with("burstsieve "));
@@ -104,8 +107,10 @@ TEST_SUITE("pipeline/command_line") {
   TEST_CASE("help names every command with an example, and the exit codes") {
     SampleFolder s(false);
     const std::string top = run(s, "--help").out;
-    for (const char* word : {"cull", "explain", "Exit codes", "--config"}) CHECK(top.find(word) != std::string::npos);
-    for (const char* command : {"cull", "explain"}) CHECK(run(s, std::string(command) + " --help").out.find("Example:") != std::string::npos);
+    for (const char* word : {"cull", "explain", "Exit codes", "--config"})
+      CHECK(top.find(word) != std::string::npos);
+    for (const char* command : {"cull", "explain"})
+      CHECK(run(s, std::string(command) + " --help").out.find("Example:") != std::string::npos);
   }
 
   TEST_CASE("the configuration file sets what the command line leaves open") {
@@ -117,9 +122,12 @@ TEST_SUITE("pipeline/command_line") {
     CHECK(nlohmann::json::parse(lines_of(r.out).back())["dry_run"] == true);
     CHECK(s.contents(true).empty());
     s.folder.write("other.toml", "[cull]\nsidecar-naming = \"plain\"\n");
-    REQUIRE(run(s, "--config '" + s.folder.at("other.toml") + "' cull -q '" + s.folder.at("DCIM") + "'").code == 0);
+    REQUIRE(
+        run(s, "--config '" + s.folder.at("other.toml") + "' cull -q '" + s.folder.at("DCIM") + "'").code ==
+        0);
     CHECK(std::filesystem::exists(s.folder.at("DCIM/101SALTM/BSG_0012.xmp")));
     s.folder.write("wrong.toml", "[cull]\nthreds = 3\n");
-    CHECK(run(s, "--config '" + s.folder.at("wrong.toml") + "' cull '" + s.folder.at("DCIM") + "'").code == 2);
+    CHECK(run(s, "--config '" + s.folder.at("wrong.toml") + "' cull '" + s.folder.at("DCIM") + "'").code ==
+          2);
   }
 }

@@ -53,7 +53,8 @@ TEST_SUITE("pipeline/promises") {
     CHECK(one.contents(true) == four.contents(true));
     CHECK(one.contents(true).size() == 30);
     std::string left = a.text(), right = b.text();
-    for (std::size_t at; (at = right.find(four.folder.path)) != std::string::npos;) right.replace(at, four.folder.path.size(), one.folder.path);
+    for (std::size_t at; (at = right.find(four.folder.path)) != std::string::npos;)
+      right.replace(at, four.folder.path.size(), one.folder.path);
     CHECK((left == right));  // parenthesised: a mismatch must not print two whole reports
   }
 
@@ -124,10 +125,12 @@ TEST_SUITE("pipeline/promises") {
     SampleFolder samples;
     Recorder run;
     samples.cull(run);
-    const auto all = nlohmann::json::parse(output_of("exiftool -j -n -r -ext xmp -XMP-xmp:Rating '" + samples.folder.at("DCIM") + "' 2>/dev/null"));
+    const auto all = nlohmann::json::parse(output_of("exiftool -j -n -r -ext xmp -XMP-xmp:Rating '" +
+                                                     samples.folder.at("DCIM") + "' 2>/dev/null"));
     std::map<std::string, std::optional<int>> read;
     for (const auto& one : all)
-      read[leaf_of(one["SourceFile"].get<std::string>())] = one.contains("Rating") ? std::optional<int>(one["Rating"].get<int>()) : std::nullopt;
+      read[leaf_of(one["SourceFile"].get<std::string>())] =
+          one.contains("Rating") ? std::optional<int>(one["Rating"].get<int>()) : std::nullopt;
     REQUIRE(read.size() == 30);
     for (const BurstOutcome& b : run.bursts)
       for (const FrameOutcome& f : b.frames) {
@@ -160,7 +163,8 @@ TEST_SUITE("pipeline/promises") {
 
   TEST_CASE("one bad file is one bad line: the others' verdicts stay and nothing is lost") {
     SampleFolder samples;
-    // Cut in the middle of its picture; a text that calls itself a picture; an empty file; a damaged foreign sidecar.
+    // Cut in the middle of its picture; a text that calls itself a picture; an empty file; a damaged foreign
+    // sidecar.
     std::string jpeg = samples.folder.read("DCIM/101SALTM/BSG_0012.JPG");
     samples.folder.write("DCIM/101SALTM/BSG_0012.JPG", jpeg.substr(0, jpeg.size() / 2));
     samples.folder.write("DCIM/101SALTM/BSG_0900.JPG", "not a picture");
@@ -182,7 +186,8 @@ TEST_SUITE("pipeline/promises") {
     REQUIRE(damaged);
     CHECK(damaged->verdict.verdict == Verdict::undecided);
     CHECK(damaged->facts.measures.empty());  // never scored: half a frame can look sharp
-    CHECK(samples.folder.read("DCIM/101SALTM/BSG_0013.JPG.xmp") == "<x:xmpmeta xmlns:x='adobe:ns:meta/'><rdf:RDF");
+    CHECK(samples.folder.read("DCIM/101SALTM/BSG_0013.JPG.xmp") ==
+          "<x:xmpmeta xmlns:x='adobe:ns:meta/'><rdf:RDF");
     CHECK(run.frame("BSG_0013.JPG")->sidecars.front().change == "failed");
   }
 
@@ -217,11 +222,13 @@ TEST_SUITE("pipeline/promises") {
   TEST_CASE("a copy of a frame gets the frame's own verdict") {
     SampleFolder samples;
     std::filesystem::create_directories(samples.folder.at("DCIM/backup"));
-    std::filesystem::copy_file(samples.folder.at("DCIM/101SALTM/BSG_0014.JPG"), samples.folder.at("DCIM/backup/BSG_0014.JPG"));
+    std::filesystem::copy_file(samples.folder.at("DCIM/101SALTM/BSG_0014.JPG"),
+                               samples.folder.at("DCIM/backup/BSG_0014.JPG"));
     Recorder run;
     const auto summary = samples.cull(run);
     CHECK(summary.frames == 30);
     CHECK(summary.copies == 1);
-    CHECK(samples.folder.read("DCIM/backup/BSG_0014.JPG.xmp") == samples.folder.read("DCIM/101SALTM/BSG_0014.JPG.xmp"));
+    CHECK(samples.folder.read("DCIM/backup/BSG_0014.JPG.xmp") ==
+          samples.folder.read("DCIM/101SALTM/BSG_0014.JPG.xmp"));
   }
 }

@@ -12,7 +12,9 @@
 
 namespace burstsieve::test {
 
-inline std::string sample_source() { return std::string(BURSTSIEVE_SOURCE_DIR) + "/sample-bursts"; }
+inline std::string sample_source() {
+  return std::string(BURSTSIEVE_SOURCE_DIR) + "/sample-bursts";
+}
 
 // Everything the run told, in order.
 struct Recorder final : pipeline::Listener {
@@ -48,10 +50,13 @@ struct Recorder final : pipeline::Listener {
 // A copy of the samples with a catalogue of its own.
 struct SampleFolder {
   explicit SampleFolder(bool copy = true) {
-    if (copy) std::filesystem::copy(sample_source() + "/DCIM", folder.at("DCIM"), std::filesystem::copy_options::recursive);
+    if (copy)
+      std::filesystem::copy(sample_source() + "/DCIM", folder.at("DCIM"),
+                            std::filesystem::copy_options::recursive);
   }
 
-  RunSummary cull(Recorder& recorder, pipeline::CullOptions options = {}, const std::string& catalog_name = "catalog.sqlite") {
+  RunSummary cull(Recorder& recorder, pipeline::CullOptions options = {},
+                  const std::string& catalog_name = "catalog.sqlite") {
     if (options.places.empty()) options.places = {folder.at("DCIM")};
     auto catalog = Catalog::open(folder.at(catalog_name), kEngineVersion);
     if (!catalog) throw std::runtime_error(catalog.error().line());

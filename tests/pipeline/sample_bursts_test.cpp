@@ -14,7 +14,9 @@ using test::SampleFolder;
 
 namespace {
 
-nlohmann::json truth() { return nlohmann::json::parse(std::ifstream(test::sample_source() + "/truth.json")); }
+nlohmann::json truth() {
+  return nlohmann::json::parse(std::ifstream(test::sample_source() + "/truth.json"));
+}
 
 std::string main_name(const nlohmann::json& frame) {
   // The raw is listed first.
@@ -31,7 +33,8 @@ bool has_reason(const FrameOutcome& o, std::initializer_list<const char*> codes)
 bool named(const std::string& fault, const FrameOutcome& o) {
   if (fault == "whites_clipped") return has_reason(o, {"whites_clipped"});
   if (fault == "cut") return has_reason(o, {"cut"});
-  if (fault == "subject_motion" || fault == "camera_shake") return has_reason(o, {"motion", "soft", "softer"});
+  if (fault == "subject_motion" || fault == "camera_shake")
+    return has_reason(o, {"motion", "soft", "softer"});
   if (fault == "soft" || fault == "missed_focus") return has_reason(o, {"soft", "softer"});
   return false;
 }
@@ -116,7 +119,8 @@ TEST_SUITE("pipeline/sample_bursts") {
     const auto t = truth();
     for (const auto& burst : t["bursts"])
       for (const auto& frame : burst["frames"]) {
-        if (!frame["ruined"].get<bool>() || frame["faults"] == nlohmann::json::array({"head_hidden"})) continue;
+        if (!frame["ruined"].get<bool>() || frame["faults"] == nlohmann::json::array({"head_hidden"}))
+          continue;
         CAPTURE(main_name(frame));
         CHECK(culled().frame(main_name(frame))->verdict.verdict != Verdict::keep);
       }
@@ -152,7 +156,8 @@ TEST_SUITE("pipeline/sample_bursts") {
         const double planted = frame["blur_sigma_px"];
         const FrameOutcome* o = culled().frame(main_name(frame));
         const Measure* m = find(o->facts.measures, "blur_sigma_px");
-        if (frame["motion_of"] == "subject" || frame["motion_of"] == "camera" || !m || m->confidence < .6) continue;
+        if (frame["motion_of"] == "subject" || frame["motion_of"] == "camera" || !m || m->confidence < .6)
+          continue;
         CAPTURE(main_name(frame));
         if (planted < 1) {
           CHECK(m->value < 1.0);  // sharp is sharp

@@ -11,7 +11,9 @@ using namespace burstsieve;
 namespace fs = std::filesystem;
 
 TEST_SUITE("pipeline/scan") {
-  TEST_CASE("a card as it comes: nested folders, links in a circle, hidden and empty files, strangers, content before suffix") {
+  TEST_CASE(
+      "a card as it comes: nested folders, links in a circle, hidden and empty files, strangers, content "
+      "before suffix") {
     test::TempFolder card;
     const auto jpeg = test::sample_source() + "/DCIM/101SALTM/BSG_0012.JPG";
     const auto dng = test::sample_source() + "/DCIM/100HARBR/MRS_0217.DNG";
@@ -24,7 +26,9 @@ TEST_SUITE("pipeline/scan") {
     fs::copy_file(jpeg, card.at("DCIM/100SALTM/._A_0001.JPG"));
     card.write("DCIM/100SALTM/A_0003.JPG", "");
     card.write("DCIM/100SALTM/movie.mov", std::string("\0\0\0\x14"
-                                                      "ftypqt  ", 12) + std::string(400, 'x'));
+                                                      "ftypqt  ",
+                                                      12) +
+                                              std::string(400, 'x'));
     card.write("DCIM/100SALTM/notes.CR2", "these are notes");
     card.write("DCIM/100SALTM/A_0001.JPG.xmp", "<x/>");
     fs::create_directory_symlink(card.at("DCIM"), card.at("DCIM/100SALTM/round"));
@@ -55,7 +59,8 @@ TEST_SUITE("pipeline/scan") {
     const auto one = pipeline::scan({test::sample_source() + "/DCIM/101SALTM/BSG_0012.JPG"}, {});
     REQUIRE(one);
     CHECK(one->files.size() == 1);
-    const auto twice = pipeline::scan({test::sample_source() + "/DCIM", test::sample_source() + "/DCIM/100SALTM"}, {});
+    const auto twice =
+        pipeline::scan({test::sample_source() + "/DCIM", test::sample_source() + "/DCIM/100SALTM"}, {});
     REQUIRE(twice);
     CHECK(twice->files.size() == 33);
   }

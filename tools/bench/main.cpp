@@ -70,7 +70,8 @@ using burstsieve::bench::FrameCost;
 
 FrameCost median_of(const std::vector<FrameCost>& all) {
   FrameCost out = all.front();
-  for (const auto part : {&FrameCost::metadata, &FrameCost::decode, &FrameCost::measure, &FrameCost::highlights}) {
+  for (const auto part :
+       {&FrameCost::metadata, &FrameCost::decode, &FrameCost::measure, &FrameCost::highlights}) {
     std::vector<double> values;
     for (const FrameCost& c : all) values.push_back(c.*part);
     out.*part = median(values);
@@ -113,8 +114,8 @@ double ratio(double a, double b) {
 void print(const std::vector<Row>& rows, bool json) {
   auto list = nlohmann::json::array();
   if (!json)
-    fmt::print("{:>8} {:>8} {:>9} {:>10} {:>10}  {:<24} {:>9}  {}\n", "ours ms", "luma ms", "naive ms", "ours/luma", "naive/ours",
-               "metadata/decode/measure", "mosaic ms", "file");
+    fmt::print("{:>8} {:>8} {:>9} {:>10} {:>10}  {:<24} {:>9}  {}\n", "ours ms", "luma ms", "naive ms",
+               "ours/luma", "naive/ours", "metadata/decode/measure", "mosaic ms", "file");
   for (const Row& r : rows) {
     const double total = r.ours.total();
     const std::string name = burstsieve::one_line(r.file);
@@ -133,9 +134,10 @@ void print(const std::vector<Row>& rows, bool json) {
                       {"mosaic_ms", r.ours.highlights}});
       continue;
     }
-    const std::string split = fmt::format("{:.2f}/{:.1f}/{:.1f}", r.ours.metadata, r.ours.decode, r.ours.measure);
-    fmt::print("{:8.1f} {:8.1f} {:9.1f} {:10.3f} {:10.2f}  {:<24} {:9.1f}  {}\n", total, r.luma, r.naive, ratio(total, r.luma),
-               ratio(r.naive, total), split, r.ours.highlights, name);
+    const std::string split =
+        fmt::format("{:.2f}/{:.1f}/{:.1f}", r.ours.metadata, r.ours.decode, r.ours.measure);
+    fmt::print("{:8.1f} {:8.1f} {:9.1f} {:10.3f} {:10.2f}  {:<24} {:9.1f}  {}\n", total, r.luma, r.naive,
+               ratio(total, r.luma), ratio(r.naive, total), split, r.ours.highlights, name);
   }
   if (json) fmt::print("{}\n", list.dump(2));
 }
@@ -148,7 +150,8 @@ double peak_memory(const std::vector<FileRef>& files, int frames) {
   if (child == 0) {
     burstsieve::pipeline::Trail trail;
     for (int i = 0; i < frames; ++i) {
-      const auto r = burstsieve::bench::run_frame_path(files[static_cast<std::size_t>(i) % files.size()], trail, false, {});
+      const auto r = burstsieve::bench::run_frame_path(files[static_cast<std::size_t>(i) % files.size()],
+                                                       trail, false, {});
       if (!r) ::_exit(1);
     }
     ::_exit(0);

@@ -5,7 +5,8 @@
 
 namespace burstsieve::bench {
 
-Result<FrameCost> run_frame_path(const FileRef& file, pipeline::Trail& trail, bool contender, const Limits& limits) {
+Result<FrameCost> run_frame_path(const FileRef& file, pipeline::Trail& trail, bool contender,
+                                 const Limits& limits) {
   FrameCost out;
   double mark = cpu_ms();
   const auto lap = [&](double& into) {

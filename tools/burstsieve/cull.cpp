@@ -15,7 +15,8 @@ namespace {
 std::atomic<bool> stop_asked{false};
 static_assert(std::atomic<bool>::is_always_lock_free, "set from a signal handler");
 
-// The first Ctrl-C finishes the frames in flight; the second ends the process at once, which loses nothing acknowledged.
+// The first Ctrl-C finishes the frames in flight; the second ends the process at once, which loses nothing
+// acknowledged.
 void on_interrupt(int) {
   stop_asked = true;
   std::signal(SIGINT, SIG_DFL);
@@ -40,7 +41,8 @@ int run_cull(Settings& settings) {
   const auto summary = pipeline::cull(settings.cull, *catalog, fs, clock, terminal, &stop_asked);
   terminal.clear_bar();
   if (!summary) return cannot_run(summary.error());
-  fmt::print("{}{}", settings.json ? report::summary_json(*summary) : report::summary_text(*summary), settings.json ? "\n" : "");
+  fmt::print("{}{}", settings.json ? report::summary_json(*summary) : report::summary_text(*summary),
+             settings.json ? "\n" : "");
   if (std::fflush(stdout) != 0) return cannot_run({Cause::io, "standard output", "could not be written"});
   if (stop_asked) {
     fmt::print(stderr, "burstsieve: stopped; run the same command again to go on\n");

@@ -20,7 +20,8 @@ void measure_alone(FrameOutcome& outcome) {
   outcome.facts = work->measured(outcome.frame);
   pipeline::measure_highlights(outcome.frame, outcome.facts, limits);
   const auto name = leaf_of(outcome.frame.main().path);
-  outcome.verdict = rank::judge({{name, &outcome.facts, outcome.facts.pose.tile.empty() ? 0 : 1}}, {}).front();
+  outcome.verdict =
+      rank::judge({{name, &outcome.facts, outcome.facts.pose.tile.empty() ? 0 : 1}}, {}).front();
   outcome.facts.notes.push_back("not culled yet: measured alone, without the other frames of its burst");
 }
 
@@ -52,7 +53,8 @@ int run_explain(const Settings& settings, const std::string& file) {
   } else {
     measure_alone(outcome);
   }
-  fmt::print("{}{}", settings.json ? report::frame_json(outcome) : report::explanation(outcome), settings.json ? "\n" : "");
+  fmt::print("{}{}", settings.json ? report::frame_json(outcome) : report::explanation(outcome),
+             settings.json ? "\n" : "");
   return kDone;
 }
 

@@ -37,7 +37,9 @@ Example: why was this frame rejected?
 int main(int argc, char** argv) try {
   Settings settings;
   std::string file;
-  CLI::App app{"burstsieve finds the few frames worth keeping in high-frame-rate bursts of wild birds, and says why.", "burstsieve"};
+  CLI::App app{
+      "burstsieve finds the few frames worth keeping in high-frame-rate bursts of wild birds, and says why.",
+      "burstsieve"};
   app.footer(kFooter);
   app.set_version_flag("--version", std::string("burstsieve ") + kVersion);
   app.set_config("--config", default_config_path(), "Configuration file (TOML)")->type_name("FILE");
@@ -45,11 +47,14 @@ int main(int argc, char** argv) try {
   app.allow_config_extras(CLI::config_extras_mode::error);  // a misspelt option must not be passed over
 
   CLI::App* cull = app.add_subcommand("cull", "Measure folders of bursts and write keep/reject sidecars");
-  cull->add_option("FOLDER", settings.cull.places, "Folders (with all below them) or single files")->required()->type_name("");
+  cull->add_option("FOLDER", settings.cull.places, "Folders (with all below them) or single files")
+      ->required()
+      ->type_name("");
   add_cull_options(*cull, settings);
   cull->footer(kCullFooter);
 
-  CLI::App* explain = app.add_subcommand("explain", "Show every number and reason behind one frame's verdict");
+  CLI::App* explain =
+      app.add_subcommand("explain", "Show every number and reason behind one frame's verdict");
   explain->add_option("FILE", file, "A raw or JPEG file")->required()->type_name("");
   add_catalog_option(*explain, settings);
   explain->add_flag("--json", settings.json, "Print one JSON object");

@@ -9,32 +9,39 @@ namespace burstsieve::tool {
 
 std::string default_config_path() {
   // XDG Base Directory Specification 0.8: a relative path there is to be ignored.
-  if (const char* home = std::getenv("XDG_CONFIG_HOME"); home && home[0] == '/') return std::string(home) + "/burstsieve/config.toml";
-  if (const char* home = std::getenv("HOME"); home && home[0] == '/') return std::string(home) + "/.config/burstsieve/config.toml";
+  if (const char* home = std::getenv("XDG_CONFIG_HOME"); home && home[0] == '/')
+    return std::string(home) + "/burstsieve/config.toml";
+  if (const char* home = std::getenv("HOME"); home && home[0] == '/')
+    return std::string(home) + "/.config/burstsieve/config.toml";
   return {};
 }
 
 void add_catalog_option(CLI::App& app, Settings& s) {
-  app.add_option("--catalog", s.catalog, "Catalogue file (default: burstsieve/catalog.sqlite in the XDG data folder)")
+  app.add_option("--catalog", s.catalog,
+                 "Catalogue file (default: burstsieve/catalog.sqlite in the XDG data folder)")
       ->type_name("FILE");
 }
 
 namespace {
 
 void add_sidecar_options(CLI::App& app, Settings& s) {
-  static const std::map<std::string, SidecarNaming> namings{
-      {"with-extension", SidecarNaming::with_extension}, {"plain", SidecarNaming::plain}};
-  static const std::map<std::string, PairSharing> sharings{{"by-raw", PairSharing::by_raw}, {"each", PairSharing::each}};
+  static const std::map<std::string, SidecarNaming> namings{{"with-extension", SidecarNaming::with_extension},
+                                                            {"plain", SidecarNaming::plain}};
+  static const std::map<std::string, PairSharing> sharings{{"by-raw", PairSharing::by_raw},
+                                                           {"each", PairSharing::each}};
   app.add_option("--sidecar-naming", s.cull.sidecars.naming,
-                 "Name of new sidecars: with-extension writes NAME.EXT.xmp, plain writes NAME.xmp; existing ones are respected")
+                 "Name of new sidecars: with-extension writes NAME.EXT.xmp, plain writes NAME.xmp; existing "
+                 "ones are respected")
       ->transform(CLI::CheckedTransformer(namings, CLI::ignore_case).description("{with-extension,plain}"))
       ->type_name("")
       ->group("Sidecars");
-  app.add_option("--pairs", s.cull.sidecars.pairs, "Sidecars of a raw+JPEG pair: one by the raw's name, or each its own")
+  app.add_option("--pairs", s.cull.sidecars.pairs,
+                 "Sidecars of a raw+JPEG pair: one by the raw's name, or each its own")
       ->transform(CLI::CheckedTransformer(sharings, CLI::ignore_case).description("{by-raw,each}"))
       ->type_name("")
       ->group("Sidecars");
-  app.add_option("--sidecars", s.cull.sidecars.folder, "Write the sidecars below this folder instead of beside the photographs")
+  app.add_option("--sidecars", s.cull.sidecars.folder,
+                 "Write the sidecars below this folder instead of beside the photographs")
       ->type_name("DIR")
       ->group("Sidecars");
   app.add_flag("--dry-run", s.cull.dry_run, "Do everything but write sidecars")->group("Sidecars");
@@ -42,22 +49,41 @@ void add_sidecar_options(CLI::App& app, Settings& s) {
 
 void add_limit_options(CLI::App& app, Settings& s) {
   auto& p = s.cull.policy;
-  app.add_option("--soft", p.soft_px, "Blur beyond which a frame is soft, in full-size pixels (sigma)")->capture_default_str()->group("Limits");
-  app.add_option("--softer", p.softer_ratio, "How many times softer than its look-alike a frame must be to go")->capture_default_str()->group("Limits");
-  app.add_option("--motion", p.motion_px, "Streak beyond which a frame is motion-blurred, in full-size pixels")->capture_default_str()->group("Limits");
-  app.add_option("--clipped", p.clipped, "Share of the white plumage that may be clipped, 0 to 1")->capture_default_str()->group("Limits");
-  app.add_option("--cut", p.cut, "Share of the subject's outline that may lie on the frame's edge, 0 to 1")->capture_default_str()->group("Limits");
-  app.add_option("--sure", p.sure, "Confidence a reason needs to reject a frame, 0 to 1")->capture_default_str()->group("Limits");
+  app.add_option("--soft", p.soft_px, "Blur beyond which a frame is soft, in full-size pixels (sigma)")
+      ->capture_default_str()
+      ->group("Limits");
+  app.add_option("--softer", p.softer_ratio,
+                 "How many times softer than its look-alike a frame must be to go")
+      ->capture_default_str()
+      ->group("Limits");
+  app.add_option("--motion", p.motion_px,
+                 "Streak beyond which a frame is motion-blurred, in full-size pixels")
+      ->capture_default_str()
+      ->group("Limits");
+  app.add_option("--clipped", p.clipped, "Share of the white plumage that may be clipped, 0 to 1")
+      ->capture_default_str()
+      ->group("Limits");
+  app.add_option("--cut", p.cut, "Share of the subject's outline that may lie on the frame's edge, 0 to 1")
+      ->capture_default_str()
+      ->group("Limits");
+  app.add_option("--sure", p.sure, "Confidence a reason needs to reject a frame, 0 to 1")
+      ->capture_default_str()
+      ->group("Limits");
   auto& b = s.cull.bursts;
-  app.add_option("--gap", b.gap_s, "A pause up to this many seconds never ends a burst")->capture_default_str()->group("Bursts");
-  app.add_option("--gap-factor", b.gap_factor, "Nor one up to this many times the burst's median interval")->capture_default_str()->group("Bursts");
+  app.add_option("--gap", b.gap_s, "A pause up to this many seconds never ends a burst")
+      ->capture_default_str()
+      ->group("Bursts");
+  app.add_option("--gap-factor", b.gap_factor, "Nor one up to this many times the burst's median interval")
+      ->capture_default_str()
+      ->group("Bursts");
 }
 
 }  // namespace
 
 void add_cull_options(CLI::App& app, Settings& s) {
   add_catalog_option(app, s);
-  app.add_option("-j,--threads", s.cull.threads, "Frames worked on at once (0: one per core)")->capture_default_str();
+  app.add_option("-j,--threads", s.cull.threads, "Frames worked on at once (0: one per core)")
+      ->capture_default_str();
   app.add_flag("--json", s.json, "Print JSON Lines instead of tables: one object per burst, then a summary");
   app.add_flag("-q,--quiet", s.quiet, "Print the summary only");
   add_sidecar_options(app, s);

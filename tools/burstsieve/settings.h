@@ -9,11 +9,11 @@ namespace burstsieve::tool {
 
 // What the process returns. Listed in --help; scripts rely on them.
 enum ExitCode {
-  kDone = 0,         // everything done
-  kSomeFailed = 1,   // done, but some files could not be read or written; each has its line
-  kUsage = 2,        // the command line or configuration is wrong
-  kCannotRun = 3,    // the run as a whole could not be done
-  kStopped = 4,      // stopped by the user; a later run goes on from there
+  kDone = 0,        // everything done
+  kSomeFailed = 1,  // done, but some files could not be read or written; each has its line
+  kUsage = 2,       // the command line or configuration is wrong
+  kCannotRun = 3,   // the run as a whole could not be done
+  kStopped = 4,     // stopped by the user; a later run goes on from there
 };
 
 struct Settings {
@@ -23,7 +23,8 @@ struct Settings {
   bool quiet = false;
 };
 
-// $XDG_CONFIG_HOME/burstsieve/config.toml or ~/.config/burstsieve/config.toml; empty when neither variable helps.
+// $XDG_CONFIG_HOME/burstsieve/config.toml or ~/.config/burstsieve/config.toml; empty when neither variable
+// helps.
 std::string default_config_path();
 
 void add_catalog_option(CLI::App& app, Settings& settings);

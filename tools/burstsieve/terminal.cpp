@@ -26,15 +26,20 @@ std::string duration(std::int64_t seconds) {
 }  // namespace
 
 std::string progress_line(std::size_t done, std::size_t total, std::int64_t elapsed_ms, int columns_wide) {
-  const double rate = elapsed_ms > 0 ? 1000.0 * static_cast<double>(done) / static_cast<double>(elapsed_ms) : 0;
+  const double rate =
+      elapsed_ms > 0 ? 1000.0 * static_cast<double>(done) / static_cast<double>(elapsed_ms) : 0;
   std::string tail = fmt::format("  {:.1f}/s", rate);
   if (done > 0 && done < total && rate > 0)
-    tail += "  " + duration(static_cast<std::int64_t>(static_cast<double>(total - done) / rate + .5)) + " left";
+    tail +=
+        "  " + duration(static_cast<std::int64_t>(static_cast<double>(total - done) / rate + .5)) + " left";
   const std::string head = fmt::format("{}/{} frames  ", done, total);
   const int room = std::min(40, columns_wide - 3 - static_cast<int>(head.size() + tail.size()));
   std::string bar;
   if (room >= 8) {
-    const auto filled = total ? static_cast<std::size_t>(static_cast<double>(room) * static_cast<double>(done) / static_cast<double>(total)) : 0;
+    const auto filled = total
+                            ? static_cast<std::size_t>(static_cast<double>(room) * static_cast<double>(done) /
+                                                       static_cast<double>(total))
+                            : 0;
     bar = "[" + std::string(filled, '=') + std::string(static_cast<std::size_t>(room) - filled, ' ') + "]";
   }
   return head + bar + tail;
@@ -43,7 +48,9 @@ std::string progress_line(std::size_t done, std::size_t total, std::int64_t elap
 Terminal::Terminal(const Settings& settings, Clock& clock)
     : settings_(settings), clock_(clock), bar_(isatty(STDERR_FILENO) == 1), started_ms_(clock.steady_ms()) {}
 
-Terminal::~Terminal() { clear_bar(); }
+Terminal::~Terminal() {
+  clear_bar();
+}
 
 void Terminal::clear_bar() {
   if (!bar_shown_) return;

@@ -42,8 +42,8 @@ struct PoseDescriptor {
 
 // Which cells of a coarse grid over the whole upright frame hold the animal.
 struct CellMask {
-  int cols = 0, rows = 0;            // 0: nothing is known of the outline
-  std::vector<std::uint8_t> cells;   // row-major, cols x rows; 1 = animal
+  int cols = 0, rows = 0;           // 0: nothing is known of the outline
+  std::vector<std::uint8_t> cells;  // row-major, cols x rows; 1 = animal
   bool empty() const { return cols <= 0 || rows <= 0; }
   bool at(int col, int row) const { return cells[static_cast<std::size_t>(row * cols + col)] != 0; }
   // x, y: 0..1 of the frame; false outside it and when the mask is empty.

@@ -38,9 +38,9 @@ struct Contender {
   int pose = 0;  // group::pose_groups; 0: no picture to compare
 };
 
-// Blur below which frames count as equally sharp, full-size px. Measured on rendered frames of .65-.75 px true blur the
-// values spread from .3 to .75 with the texture that happens to lie under the edges: differences down there are
-// demosaicking, sharpening and texture, not focus.
+// Blur below which frames count as equally sharp, full-size px. Measured on rendered frames of .65-.75 px
+// true blur the values spread from .3 to .75 with the texture that happens to lie under the edges:
+// differences down there are demosaicking, sharpening and texture, not focus.
 inline constexpr double kSharpAsCanBe = .75;
 
 // How good a frame is among its look-alikes.

@@ -1,6 +1,7 @@
-// A run for machines: JSON Lines (one object per line): a "burst" object per burst in order of time, one "error" object
-// per failed file, and a "summary" object at the end. Numbers are rounded to 6 significant digits. Nothing in it depends on
-// the clock, the number of threads, or what the catalogue already knew, but the counts of the summary.
+// A run for machines: JSON Lines (one object per line): a "burst" object per burst in order of time, one
+// "error" object per failed file, and a "summary" object at the end. Numbers are rounded to 6 significant
+// digits. Nothing in it depends on the clock, the number of threads, or what the catalogue already knew, but
+// the counts of the summary.
 #pragma once
 #include <string>
 

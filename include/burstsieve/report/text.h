@@ -6,14 +6,15 @@
 
 namespace burstsieve::report {
 
-// The table of one burst: a heading, a line per frame (file, pose, place, verdict, stars, blur, streak, whites, the
-// deciding reason). Every line ends with a newline; names are made safe for a terminal.
+// The table of one burst: a heading, a line per frame (file, pose, place, verdict, stars, blur, streak,
+// whites, the deciding reason). Every line ends with a newline; names are made safe for a terminal.
 std::string burst_table(const BurstOutcome& burst);
 
 // What was found and done, a few lines.
 std::string summary_text(const RunSummary& summary);
 
-// Everything known of one frame: capture, subject, every measure with unit, confidence and basis, verdict and reasons.
+// Everything known of one frame: capture, subject, every measure with unit, confidence and basis, verdict and
+// reasons.
 std::string explanation(const FrameOutcome& outcome);
 
 // "2026-11-25 10:15:02.250 UTC", or "... camera time" when the offset is unknown, or "time unknown".

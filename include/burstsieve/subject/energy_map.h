@@ -1,5 +1,5 @@
-// The focus-energy map that finders and mask share: where the frame holds more fine detail than noise and backdrop
-// explain.
+// The focus-energy map that finders and mask share: where the frame holds more fine detail than noise and
+// backdrop explain.
 #pragma once
 #include <opencv2/core.hpp>
 #include <vector>
@@ -26,13 +26,13 @@ struct StableBox {
   double stability = 0;  // 0..1: overlap of the boxes at neighbouring thresholds
 };
 
-// The box around (x, y) that changes least while the threshold rises from a tenth to a half of the strongest place: an
-// animal's outline is steep, so its box holds still, while a blob leaking into the background does not (the idea of
-// maximally stable regions: Matas et al., BMVC 2002; from memory).
+// The box around (x, y) that changes least while the threshold rises from a tenth to a half of the strongest
+// place: an animal's outline is steep, so its box holds still, while a blob leaking into the background does
+// not (the idea of maximally stable regions: Matas et al., BMVC 2002; from memory).
 StableBox stable_box(const cv::Mat& map, double x, double y);
 
-// The cells of the animal in `box`: connected detail that reaches into the box, its holes filled (smooth or clipped
-// plumage inside an outline has no detail of its own). Empty when the box holds no detail.
+// The cells of the animal in `box`: connected detail that reaches into the box, its holes filled (smooth or
+// clipped plumage inside an outline has no detail of its own). Empty when the box holds no detail.
 CellMask subject_mask(const cv::Mat& map, const Region& box);
 
 }  // namespace burstsieve::subject

@@ -15,8 +15,8 @@ struct Glance {
 Glance glance_at(const cv::Mat& eighth);  // CV_8UC3 BGR, upright
 
 struct FinderInput {
-  const cv::Mat* eighth = nullptr;    // CV_8UC3 BGR, upright, 1/8 size
-  const cv::Mat* energy = nullptr;    // energy_map() of the upright activity map
+  const cv::Mat* eighth = nullptr;  // CV_8UC3 BGR, upright, 1/8 size
+  const cv::Mat* energy = nullptr;  // energy_map() of the upright activity map
   const Capture* capture = nullptr;
   const Glance* now = nullptr;
   const Glance* previous = nullptr;  // of the frame before in the burst; null for the first
@@ -35,8 +35,8 @@ void find_by_burst_motion(const FinderInput& input, std::vector<Subject>& out);
 std::vector<Subject> find_subjects(const FinderInput& input);
 std::vector<Subject> fuse(std::vector<Subject> candidates);
 
-// Where inside the subject sharpness is asked for: its head when known; else what the camera focused on, when that is a
-// part of the subject (with an animal-aware camera the head); else the whole box.
+// Where inside the subject sharpness is asked for: its head when known; else what the camera focused on, when
+// that is a part of the subject (with an animal-aware camera the head); else the whole box.
 Region region_that_must_be_sharp(const Subject& subject, const Capture& capture);
 
 }  // namespace burstsieve::subject

@@ -1,9 +1,9 @@
 // cut_by_edge, subject_size: does the frame cut the animal, and how large is it?
 //
-// cut_by_edge: fraction 0..1 of the animal's outline that lies on the frame's edge, from the cell mask. subject_size:
-// longer side of the subject's box as a fraction of the frame's width. Confidence is the subject's own, less for the
-// coarse cells (1 % of the frame's width).
-// Blind to: an animal that ends exactly at the edge; a mask that is itself wrong. Nothing without a mask.
+// cut_by_edge: fraction 0..1 of the animal's outline that lies on the frame's edge, from the cell mask.
+// subject_size: longer side of the subject's box as a fraction of the frame's width. Confidence is the
+// subject's own, less for the coarse cells (1 % of the frame's width). Blind to: an animal that ends exactly
+// at the edge; a mask that is itself wrong. Nothing without a mask.
 #include <algorithm>
 #include <array>
 
@@ -17,7 +17,8 @@ constexpr std::array kProduces{
     MeasureSpec{"subject_size", "", 0, 1.5, "longer side of the subject against the frame's width"},
 };
 
-// Sides of animal cells that face no other animal cell, and those of them that face the world outside the frame.
+// Sides of animal cells that face no other animal cell, and those of them that face the world outside the
+// frame.
 struct Outline {
   int sides = 0, on_edge = 0;
 };
@@ -47,8 +48,8 @@ void from_pixels(const PixelInput& input, std::vector<Measure>& out) {
   if (b.empty() || width <= 0 || height <= 0) return;
   const Outline outline = outline_of(input.mask);
   if (outline.sides > 0)
-    out.push_back({"cut_by_edge", static_cast<double>(outline.on_edge) / outline.sides, "", .9 * input.subject.confidence,
-                   input.planes->source});
+    out.push_back({"cut_by_edge", static_cast<double>(outline.on_edge) / outline.sides, "",
+                   .9 * input.subject.confidence, input.planes->source});
   out.push_back({"subject_size", std::clamp(std::max(b.w * width, b.h * height) / width, 0.0, 1.5), "",
                  input.subject.confidence, input.planes->source});
 }

@@ -33,12 +33,12 @@ void add_sidecar_options(CLI::App& app, Settings& s) {
                  "Name of new sidecars: with-extension writes NAME.EXT.xmp, plain writes NAME.xmp; existing "
                  "ones are respected")
       ->transform(CLI::CheckedTransformer(namings, CLI::ignore_case).description("{with-extension,plain}"))
-      ->type_name("")
+      ->type_name("HOW")
       ->group("Sidecars");
   app.add_option("--pairs", s.cull.sidecars.pairs,
                  "Sidecars of a raw+JPEG pair: one by the raw's name, or each its own")
       ->transform(CLI::CheckedTransformer(sharings, CLI::ignore_case).description("{by-raw,each}"))
-      ->type_name("")
+      ->type_name("HOW")
       ->group("Sidecars");
   app.add_option("--sidecars", s.cull.sidecars.folder,
                  "Write the sidecars below this folder instead of beside the photographs")

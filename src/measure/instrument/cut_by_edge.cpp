@@ -47,9 +47,13 @@ void from_pixels(const PixelInput& input, std::vector<Measure>& out) {
   const double width = input.planes->upright_width(), height = input.planes->upright_height();
   if (b.empty() || width <= 0 || height <= 0) return;
   const Outline outline = outline_of(input.mask);
-  if (outline.sides > 0)
-    out.push_back({"cut_by_edge", static_cast<double>(outline.on_edge) / outline.sides, "",
-                   .9 * input.subject.confidence, input.planes->source});
+  if (outline.sides > 0) {
+    const double share = static_cast<double>(outline.on_edge) / outline.sides;
+    // The mask is blurred by a cell or two: a wing tip near the edge seems to touch it over up to a tenth of
+    // the outline.
+    const double clear = std::clamp((share - .05) / .15, .3, .95);
+    out.push_back({"cut_by_edge", share, "", clear * input.subject.confidence, input.planes->source});
+  }
   out.push_back({"subject_size", std::clamp(std::max(b.w * width, b.h * height) / width, 0.0, 1.5), "",
                  input.subject.confidence, input.planes->source});
 }

@@ -5,6 +5,7 @@
 
 #include <cstdlib>
 
+#include "base/as_nobody.h"
 #include "base/temp_folder.h"
 #include "burstsieve/base/file_system.h"
 #include "catalog/samples.h"
@@ -33,22 +34,6 @@ Error refusal(const std::string& path) {
   CHECK(c.error().file == path);
   return c.error();
 }
-
-// The superuser may write anywhere: permissions are tested as somebody else.
-class AsNobody {
- public:
-  AsNobody() : was_(::geteuid()) {
-    if (was_ == 0) REQUIRE(::seteuid(65534) == 0);
-  }
-  AsNobody(const AsNobody&) = delete;
-  AsNobody& operator=(const AsNobody&) = delete;
-  ~AsNobody() {
-    if (was_ == 0) static_cast<void>(::seteuid(0) == 0);
-  }
-
- private:
-  uid_t was_;
-};
 
 }  // namespace
 

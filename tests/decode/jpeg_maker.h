@@ -15,6 +15,7 @@
 #include <string>
 #include <vector>
 
+#include "base/temp_folder.h"
 #include "burstsieve/base/bytes.h"
 #include "burstsieve/model/frame.h"
 
@@ -22,38 +23,20 @@ namespace decode_test {
 
 using burstsieve::ByteBuffer;
 
-// A folder that goes when the test ends.
-class TempFolder {
- public:
-  TempFolder() {
-    const char* base = std::getenv("TMPDIR");
-    path_ = std::string(base ? base : "/tmp") + "/burstsieve-decode-XXXXXX";
-    if (!mkdtemp(path_.data())) std::abort();
-  }
-  TempFolder(const TempFolder&) = delete;
-  TempFolder& operator=(const TempFolder&) = delete;
-  ~TempFolder() {
-    for (const std::string& f : files_) ::unlink(f.c_str());
-    ::rmdir(path_.c_str());
-  }
-  std::string name(const std::string& leaf) {
-    files_.push_back(path_ + "/" + leaf);
-    return files_.back();
-  }
+// The shared folder of a test, that also writes photographs.
+struct TempFolder : burstsieve::test::TempFolder {
+  std::string name(const std::string& leaf) const { return at(leaf); }
+  using burstsieve::test::TempFolder::write;
   burstsieve::FileRef write(const std::string& leaf, const ByteBuffer& bytes,
-                            burstsieve::FileKind kind = burstsieve::FileKind::jpeg) {
+                            burstsieve::FileKind kind = burstsieve::FileKind::jpeg) const {
     burstsieve::FileRef out;
-    out.path = name(leaf);
+    out.path = at(leaf);
     out.kind = kind;
     out.size = bytes.size();
     std::ofstream f(out.path, std::ios::binary);
     f.write(reinterpret_cast<const char*>(bytes.data()), static_cast<std::streamsize>(bytes.size()));
     return out;
   }
-
- private:
-  std::string path_;
-  std::vector<std::string> files_;
 };
 
 inline ByteBuffer slurp(const std::string& path) {

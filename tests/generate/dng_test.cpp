@@ -156,8 +156,8 @@ TEST_CASE("exiftool reads the facts of both kinds of file") {
 
 TEST_CASE("a file that can't be written is an error naming it") {
   const scratch::Folder folder;
-  const Status s = write_file(folder.path(), {1, 2, 3});
+  const Status s = write_file(folder.path, {1, 2, 3});
   REQUIRE(!s);
   CHECK(s.error().cause == Cause::io);
-  CHECK(s.error().line().find(folder.path()) != std::string::npos);
+  CHECK(s.error().line().find(folder.path) != std::string::npos);
 }

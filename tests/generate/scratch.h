@@ -9,27 +9,13 @@
 #include <iterator>
 #include <string>
 
+#include "base/temp_folder.h"
 #include "files.h"
 
 namespace scratch {
 
-class Folder {
- public:
-  Folder() {
-    std::string name = (std::filesystem::temp_directory_path() / "generate-test-XXXXXX").string();
-    path_ = mkdtemp(name.data());
-  }
-  ~Folder() {
-    std::error_code ignored;
-    std::filesystem::remove_all(path_, ignored);
-  }
-  Folder(const Folder&) = delete;
-  Folder& operator=(const Folder&) = delete;
-  std::string operator/(const std::string& name) const { return (path_ / name).string(); }
-  std::string path() const { return path_.string(); }
-
- private:
-  std::filesystem::path path_;
+struct Folder : burstsieve::test::TempFolder {
+  std::string operator/(const std::string& name) const { return at(name); }
 };
 
 inline std::string output_of(const std::string& command) {

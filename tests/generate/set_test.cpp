@@ -72,9 +72,9 @@ void check_truth(const Json& truth, const std::string& folder) {
 TEST_CASE("the same seed gives the same bytes for any number of threads, another seed others") {
   const scratch::Folder a, b, c;
   const std::string options = "--set season --bursts 3 --frames 3 --width 300 --height 200 --format pair";
-  const Json truth = run(a.path(), options + " --seed 5 --threads 1");
-  run(b.path(), options + " --seed 5 --threads 2");
-  run(c.path(), options + " --seed 6 --threads 2");
+  const Json truth = run(a.path, options + " --seed 5 --threads 1");
+  run(b.path, options + " --seed 5 --threads 2");
+  run(c.path, options + " --seed 6 --threads 2");
   CHECK(scratch::bytes_of(a / "truth.json") == scratch::bytes_of(b / "truth.json"));
   CHECK(scratch::bytes_of(a / "truth.json") != scratch::bytes_of(c / "truth.json"));
   int files = 0;
@@ -92,15 +92,15 @@ TEST_CASE("the same seed gives the same bytes for any number of threads, another
 
 TEST_CASE("the truth of a season hangs together") {
   const scratch::Folder folder;
-  const Json truth = run(folder.path(), "--set season --bursts 12 --width 240 --height 160 --seed 3");
+  const Json truth = run(folder.path, "--set season --bursts 12 --width 240 --height 160 --seed 3");
   CHECK(truth["bursts"].size() == 12);
-  check_truth(truth, folder.path());
+  check_truth(truth, folder.path);
 }
 
 TEST_CASE("the truth of the fault ladders hangs together") {
   const scratch::Folder folder;
-  const Json truth = run(folder.path(), "--set faults --width 360 --height 240");
-  check_truth(truth, folder.path());
+  const Json truth = run(folder.path, "--set faults --width 360 --height 240");
+  check_truth(truth, folder.path);
   std::set<std::string> named;
   for (const Json& burst : truth["bursts"])
     for (const Json& f : burst["frames"])

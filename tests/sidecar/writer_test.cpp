@@ -4,32 +4,13 @@
 #include <sys/stat.h>
 #include <unistd.h>
 
+#include "base/as_nobody.h"
 #include "base/memory_file_system.h"
 #include "base/temp_folder.h"
 #include "sidecar/helpers.h"
 
 using namespace burstsieve;
 using namespace burstsieve::test;
-
-namespace {
-
-// The superuser may write anywhere: permissions are tested as somebody else.
-class AsNobody {
- public:
-  AsNobody() : was_(::geteuid()) {
-    if (was_ == 0) REQUIRE(::seteuid(65534) == 0);
-  }
-  AsNobody(const AsNobody&) = delete;
-  AsNobody& operator=(const AsNobody&) = delete;
-  ~AsNobody() {
-    if (was_ == 0) static_cast<void>(::seteuid(0) == 0);
-  }
-
- private:
-  uid_t was_;
-};
-
-}  // namespace
 
 TEST_SUITE("sidecar/writer") {
   TEST_CASE("created, unchanged, updated; a missing folder is made") {

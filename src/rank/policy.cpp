@@ -45,15 +45,17 @@ Reason best_reason(const Entry& best, const Entry* next, std::size_t size) {
   return {"best_of_pose", text, best.blur, "px", next ? next->blur : best.blur, best.confidence};
 }
 
+// Below the common floor the exact number would suggest a difference that the verdict does not use.
+std::string floored_text(double blur) {
+  return blur < kSharpAsCanBe ? "less than " + fixed(kSharpAsCanBe, 2) + " px" : fixed(blur, 2) + " px";
+}
+
 Reason softer_reason(const Entry& e, const Entry& best, const std::string& name, double limit) {
   const double ratio = std::max(kSharpAsCanBe, e.blur) / std::max(kSharpAsCanBe, best.blur);
-  return {"softer",
-          "softer than " + name + ", same pose: blur " + fixed(e.blur, 2) + " against " +
-              fixed(best.blur, 2) + " px (x" + fixed(ratio, 2) + ", limit x" + fixed(limit, 2) + ")",
-          ratio,
-          "x",
-          limit,
-          std::min(e.confidence, best.confidence)};
+  const std::string text = "softer than " + name + ", same pose: blur " + fixed(e.blur, 2) + " px against " +
+                           floored_text(best.blur) + " (x" + fixed(ratio, 2) + ", limit x" + fixed(limit, 2) +
+                           ")";
+  return {"softer", text, ratio, "x", limit, std::min(e.confidence, best.confidence)};
 }
 
 // Ordered for one pose: frames without a sure fault first, then by score; the earlier frame where they tie

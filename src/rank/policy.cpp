@@ -76,7 +76,9 @@ bool surely_better(const Entry& best, const Entry& e) {
          std::hypot(best.standing.uncertainty, e.standing.uncertainty);
 }
 
-// The verdict on a frame that is not its pose's best. `staying`: the pose's best, which is never rejected.
+// The verdict on a frame that is not its pose's best. Softness alone sends it off only when the better one
+// has no fault, not even a doubtful one: a photographer may prefer whole whites to the last bit of sharpness.
+// `staying`: the pose's best, which is never rejected.
 FrameVerdict judge_other(const Entry& e, const Entry& staying, const Contender& staying_frame,
                          const PolicyOptions& o) {
   FrameVerdict v;
@@ -90,7 +92,8 @@ FrameVerdict judge_other(const Entry& e, const Entry& staying, const Contender& 
     std::rotate(v.reasons.begin(), v.reasons.begin() + (fault - e.faults.begin()),
                 v.reasons.begin() + (fault - e.faults.begin()) + 1);
     if (softer.value > 1) v.reasons.push_back(softer);
-  } else if (better && softer.value >= o.softer_ratio && softer.confidence >= o.sure) {
+  } else if (better && staying.faults.empty() && softer.value >= o.softer_ratio &&
+             softer.confidence >= o.sure) {
     v.verdict = Verdict::reject;
     v.reasons.insert(v.reasons.begin(), softer);
   } else {

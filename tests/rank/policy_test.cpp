@@ -82,6 +82,11 @@ TEST_SUITE("rank/policy") {
     CHECK(v[0].verdict == Verdict::keep);  // held whites before the last hair of sharpness
     CHECK(v[1].reasons.front().code == "whites_clipped");
   }
+  TEST_CASE("a softer frame is not sent off for a sharper one whose whites are in doubt") {
+    const auto v = judged({facts(1.4), clipped(facts(.8), .2, .2, .2, .5)});
+    CHECK(v[0].verdict == Verdict::undecided);
+    CHECK(v[1].verdict == Verdict::undecided);
+  }
   TEST_CASE("motion and cut are faults with their numbers in the text") {
     const auto v = judged({facts(.9), with(facts(1.2), "motion_px", 9), with(facts(1.0), "cut_by_edge", .3)});
     CHECK(v[1].verdict == Verdict::reject);

@@ -45,7 +45,7 @@ std::string rating_text(const FrameVerdict& v) {
 
 std::string optional_number(const char* label, const std::optional<double>& value, const char* unit,
                             int decimals) {
-  return value ? fmt::format("  {} {}{}", label, fixed(*value, decimals), unit) : "";
+  return value ? fmt::format("  {}{}{}", label, fixed(*value, decimals), unit) : "";
 }
 
 std::string exposure_text(const std::optional<double>& seconds) {
@@ -134,7 +134,7 @@ std::string explanation(const FrameOutcome& o) {
                      (c.make + c.model).empty() ? "" : "  " + one_line(c.model.empty() ? c.make : c.model));
   const std::string exposure = optional_number("", c.focal_mm, " mm", 0) +
                                optional_number("f/", c.f_number, "", 1) + exposure_text(c.exposure_s) +
-                               optional_number("ISO", c.iso, "", 0);
+                               optional_number("ISO ", c.iso, "", 0);
   if (!exposure.empty()) out += "  with    " + exposure + "\n";
   if (c.af)
     out += fmt::format("  AF area  {}  confidence {}  ({})\n", region_text(c.af->box),

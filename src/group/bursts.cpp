@@ -145,8 +145,10 @@ void bursts_of_camera(const std::string& camera, std::vector<Frame> frames, cons
 }  // namespace
 
 Status BurstOptions::check() const {
-  if (!(gap_s > 0)) return Error{Cause::unsupported, {}, "burst gap must be more than 0 s"};
-  if (!(gap_factor >= 1)) return Error{Cause::unsupported, {}, "burst gap factor must be at least 1"};
+  if (!(gap_s > 0 && std::isfinite(gap_s)))
+    return Error{Cause::unsupported, {}, "burst gap must be more than 0 s"};
+  if (!(gap_factor >= 1 && std::isfinite(gap_factor)))
+    return Error{Cause::unsupported, {}, "burst gap factor must be at least 1"};
   if (!(counted_gap_s >= gap_s))
     return Error{Cause::unsupported, {}, "counted burst gap must be at least the burst gap"};
   return Done{};

@@ -65,6 +65,7 @@ std::vector<Unique> without_copies(std::vector<TakenFile> files) {
 Frame frame_of(Unique& main, Unique* jpeg) {
   Frame frame;
   frame.capture = std::move(main.taken.capture);
+  frame.jpeg_orientation = jpeg ? jpeg->taken.capture.orientation : frame.capture.orientation;
   frame.copies = std::move(main.copies);
   (main.taken.file.kind == FileKind::raw ? frame.raw : frame.jpeg) = std::move(main.taken.file);
   if (jpeg) {

@@ -4,6 +4,7 @@
 #include <bit>
 #include <cmath>
 #include <opencv2/imgproc.hpp>
+#include <optional>
 
 namespace burstsieve::group {
 namespace {
@@ -123,28 +124,43 @@ double likeness(const PoseDescriptor& a, const PoseDescriptor& b) {
   return std::isfinite(best) ? std::clamp(best, -1.0, 1.0) : -1;
 }
 
-bool same_pose(const PoseDescriptor& a, const PoseDescriptor& b, const PoseOptions& options) {
-  if (!has_tile(a) || !has_tile(b)) return false;
+namespace {
+
+// How alike two pictures of one pose are; nothing when they show different ones.
+std::optional<double> likeness_in_pose(const PoseDescriptor& a, const PoseDescriptor& b,
+                                       const PoseOptions& options) {
+  if (!has_tile(a) || !has_tile(b)) return std::nullopt;
   const int bits = std::popcount(a.hash ^ b.hash);
-  if (bits <= options.same_bits) return true;
   // The subject's box wanders by a few percent between frames, which costs the hash up to 20 bits: the
   // aligned correlation decides in between.
-  if (bits >= options.different_bits) return false;
-  return likeness(a, b) >= options.likeness;
+  if (bits >= options.different_bits) return std::nullopt;
+  const double like = likeness(a, b);
+  if (bits > options.same_bits && like < options.likeness) return std::nullopt;
+  return like;
+}
+
+}  // namespace
+
+bool same_pose(const PoseDescriptor& a, const PoseDescriptor& b, const PoseOptions& options) {
+  return likeness_in_pose(a, b, options).has_value();
 }
 
 std::vector<int> pose_groups(const std::vector<const PoseDescriptor*>& frames, const PoseOptions& options) {
+  // A wing beat has a dozen postures: comparing with the latest 64 groups keeps a burst of thousands linear.
+  constexpr std::size_t kRemembered = 64;
   std::vector<int> out(frames.size(), 0);
   std::vector<const PoseDescriptor*> leaders;
   for (std::size_t i = 0; i < frames.size(); ++i) {
     if (!frames[i] || !has_tile(*frames[i])) continue;
     int best = 0;
     double best_likeness = -2;
-    for (std::size_t g = 0; g < leaders.size(); ++g) {
-      if (!same_pose(*leaders[g], *frames[i], options)) continue;
-      const double like = likeness(*leaders[g], *frames[i]);
-      if (like > best_likeness) best_likeness = like, best = static_cast<int>(g) + 1;
-    }
+    for (std::size_t g = leaders.size() > kRemembered ? leaders.size() - kRemembered : 0; g < leaders.size();
+         ++g)
+      if (const auto like = likeness_in_pose(*leaders[g], *frames[i], options);
+          like && *like > best_likeness) {
+        best_likeness = *like;
+        best = static_cast<int>(g) + 1;
+      }
     if (best == 0) {
       leaders.push_back(frames[i]);
       best = static_cast<int>(leaders.size());

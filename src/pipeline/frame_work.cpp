@@ -1,5 +1,6 @@
 #include "burstsieve/pipeline/frame_work.h"
 
+#include <algorithm>
 #include <exception>
 #include <utility>
 
@@ -30,17 +31,29 @@ constexpr double kTrusted = .5;
 constexpr double kHint = .1;
 constexpr double kSofter = 1.6;
 
-// The JPEG of a pair is decoded rather than the raw's preview: it is never smaller.
+// How many sensor pixels one pixel of a pair's JPEG stands for: cameras can write a small JPEG beside the
+// raw.
+double reduction_of(const Capture& raw, const decode::Planes& planes) {
+  const int full = std::max(raw.width, raw.height),
+            have = std::max(planes.upright_width(), planes.upright_height());
+  if (full <= 0 || have <= 0) return 1;
+  const double ratio = static_cast<double>(full) / have;
+  return ratio > 1.03 && ratio <= 16 ? ratio : 1;  // a few border pixels are no reduction
+}
+
+// The JPEG of a pair is decoded rather than the raw's preview: whole cameras' previews are smaller, hardly
+// one JPEG is.
 const FileRef& pixels_of(const Frame& frame) {
   return frame.jpeg ? *frame.jpeg : *frame.raw;
 }
 
 // What a library threw becomes this frame's damage: one bad file is one bad line.
 template <class Work>
-void guarded(FrameFacts& facts, Work work) {
+void guarded(FrameFacts& facts, bool& passing, Work work) {
   try {
     work();
   } catch (const std::exception& e) {
+    passing = true;
     facts.damage = std::string("could not be measured (") + one_line(e.what()) + ")";
   }
 }
@@ -53,13 +66,17 @@ FrameWork::~FrameWork() = default;
 std::unique_ptr<FrameWork> FrameWork::decoded(const Frame& frame, const Limits& limits) {
   std::unique_ptr<FrameWork> work(new FrameWork);
   State& s = *work->state_;
-  guarded(s.facts, [&] {
-    auto planes = decode::decode_planes(pixels_of(frame), frame.capture.orientation, limits);
+  guarded(s.facts, work->passing_, [&] {
+    const int orientation = frame.jpeg ? frame.jpeg_orientation : frame.capture.orientation;
+    auto planes = decode::decode_planes(pixels_of(frame), orientation, limits);
     if (!planes) {
       s.facts.damage = planes.error().text;
+      const Cause cause = planes.error().cause;
+      work->passing_ = cause == Cause::io || cause == Cause::limit || cause == Cause::truncated;
       return;
     }
     s.planes = std::move(*planes);
+    if (frame.raw && frame.jpeg) s.planes.full_per_pixel = reduction_of(frame.capture, s.planes);
     s.facts.decoded = true;
     s.facts.damage = s.planes.damage;
     s.facts.pixel_width = s.planes.upright_width();
@@ -82,7 +99,7 @@ void FrameWork::follow(Trail& trail) {
 FrameFacts FrameWork::measured(const Frame& frame) {
   State& s = *state_;
   if (!s.facts.decoded) return std::move(s.facts);
-  guarded(s.facts, [&] {
+  guarded(s.facts, passing_, [&] {
     const auto thumbnail = decode::thumbnail(s.planes, s.eighth);
     s.facts.thumbnail.assign(thumbnail.begin(), thumbnail.end());
     if (!s.facts.damage.empty()) return;  // never scored: half a frame can look sharp
@@ -122,7 +139,8 @@ bool measure_highlights(const Frame& frame, FrameFacts& facts, const Limits& lim
   if (!frame.raw || facts.subjects.empty() || !facts.damage.empty()) return false;
   bool read = false;
   FrameFacts trial = facts;
-  guarded(trial, [&] {
+  bool passing = false;
+  guarded(trial, passing, [&] {
     const auto mosaic =
         decode::read_mosaic(*frame.raw, facts.subjects.front().box, frame.capture.orientation, limits);
     if (!mosaic) {

@@ -4,6 +4,7 @@
 #include <cmath>
 #include <map>
 #include <numeric>
+#include <utility>
 
 #include "burstsieve/base/text.h"
 
@@ -134,9 +135,10 @@ FrameVerdict judge_best(const std::vector<Entry>& pose, const FrameFacts& facts,
 
 Status PolicyOptions::check() const {
   const auto fail = [](const char* text) { return Error{Cause::unsupported, {}, text}; };
-  if (!(soft_px > 0)) return fail("the softness limit must be more than 0 px");
-  if (!(softer_ratio > 1)) return fail("the softer-than ratio must be more than 1");
-  if (!(motion_px > 0)) return fail("the motion limit must be more than 0 px");
+  if (!(soft_px > 0 && std::isfinite(soft_px))) return fail("the softness limit must be more than 0 px");
+  if (!(softer_ratio > 1 && std::isfinite(softer_ratio)))
+    return fail("the softer-than ratio must be more than 1");
+  if (!(motion_px > 0 && std::isfinite(motion_px))) return fail("the motion limit must be more than 0 px");
   if (!(clipped > 0 && clipped <= 1))
     return fail("the clipping limit must be a fraction above 0 and up to 1");
   if (!(cut > 0 && cut <= 1)) return fail("the cut limit must be a fraction above 0 and up to 1");
@@ -148,7 +150,7 @@ Status PolicyOptions::check() const {
 
 std::vector<FrameVerdict> judge(const std::vector<Contender>& frames, const PolicyOptions& options) {
   std::vector<FrameVerdict> out(frames.size());
-  std::map<int, std::vector<Entry>> poses;
+  std::map<std::pair<int, int>, std::vector<Entry>> poses;
   for (std::size_t i = 0; i < frames.size(); ++i) {
     out[i].pose = frames[i].pose;
     Entry e = entry_of(frames[i], i, options);
@@ -160,16 +162,19 @@ std::vector<FrameVerdict> judge(const std::vector<Contender>& frames, const Poli
                            : unmeasured_reason(*frames[i].facts));
       continue;
     }
-    poses[frames[i].pose].push_back(std::move(e));
+    // Blur in pixels of files of different size can't be compared: a reduced copy would beat its own
+    // original.
+    const int side = std::max(frames[i].facts->pixel_width, frames[i].facts->pixel_height);
+    poses[{frames[i].pose, side}].push_back(std::move(e));
   }
-  for (auto& [number, pose] : poses) {
+  for (auto& [key, pose] : poses) {
     sort_pose(pose, options);
     for (std::size_t place = 0; place < pose.size(); ++place) {
       const Entry& e = pose[place];
       const Contender& best = frames[pose.front().index];
       FrameVerdict v = place == 0 ? judge_best(pose, *frames[e.index].facts, options)
                                   : judge_other(e, pose.front(), best, options);
-      v.pose = number;
+      v.pose = key.first;
       v.place = static_cast<int>(place) + 1;
       out[e.index] = std::move(v);
     }

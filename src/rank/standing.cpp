@@ -18,6 +18,20 @@ double lost_whites(const FrameFacts& facts) {
   return std::max(g, std::min(r, b));
 }
 
+double confidence_of(const FrameFacts& facts, std::string_view id) {
+  const Measure* m = find(facts.measures, id);
+  return m ? m->confidence : 0;
+}
+
+// A penalty counts as far as it is believed; the rest of it is doubt, so that a doubtful number never makes
+// one frame surely better than another.
+struct Penalty {
+  double points = 0, doubt = 0;
+};
+Penalty weighed(double full, double confidence) {
+  return {full * confidence, full * (1 - confidence)};
+}
+
 }  // namespace
 
 double effective_blur(const FrameFacts& facts) {
@@ -35,11 +49,12 @@ Standing standing_of(const FrameFacts& facts) {
   const double blur = effective_blur(facts);
   if (!facts.decoded || !facts.damage.empty() || blur < 0) return out;
   const double confidence = find(facts.measures, "blur_sigma_px")->confidence;
-  // Below .5 px the differences are demosaicking, not focus.
-  out.score =
-      -std::log2(std::max(.5, blur)) - 4 * lost_whites(facts) - 2 * value_or(facts, "cut_by_edge", 0, .3);
+  const Penalty whites = weighed(4 * lost_whites(facts), confidence_of(facts, "white_clipped_g"));
+  const Penalty cut = weighed(2 * value_or(facts, "cut_by_edge", 0), confidence_of(facts, "cut_by_edge"));
+  out.score = -std::log2(std::max(kSharpAsCanBe, blur)) - whites.points - cut.points;
   // 8 % at full confidence: the spread of repeated measurements in tests/measure.
-  out.uncertainty = std::log2(1.08) / std::clamp(confidence, .1, 1.0);
+  const double of_blur = std::log2(1.08) / std::clamp(confidence, .1, 1.0);
+  out.uncertainty = of_blur + whites.doubt + cut.doubt;
   out.known = true;
   return out;
 }

@@ -216,6 +216,14 @@ TEST_SUITE("group/pairs") {
     CHECK(out[1].copies[0].path == "backup/A_1.JPG");
     CHECK(out[0].copies.empty());
   }
+  TEST_CASE("each file of a pair keeps its own orientation") {
+    auto raw = taken("d/A_1.NEF", FileKind::raw, 1);
+    raw.capture.orientation = 6;
+    const auto out = group::pair_files({raw, taken("d/A_1.JPG", FileKind::jpeg, 1)});
+    REQUIRE(out.size() == 1);
+    CHECK(out[0].capture.orientation == 6);
+    CHECK(out[0].jpeg_orientation == 1);
+  }
   TEST_CASE("a frame takes the time and AF area from its JPEG when the raw lost them") {
     auto raw = taken("d/A_1.NEF", FileKind::raw, 1);
     raw.capture.time_ms.reset();

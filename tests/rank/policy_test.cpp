@@ -87,6 +87,27 @@ TEST_SUITE("rank/policy") {
     CHECK(v[0].verdict == Verdict::undecided);
     CHECK(v[1].verdict == Verdict::undecided);
   }
+  TEST_CASE("doubtful whites never make one of two equally soft frames go") {
+    for (const double confidence : {.2, .5}) {
+      CAPTURE(confidence);
+      const auto v = judged({facts(2.3), clipped(facts(2.3), .08, .08, .08, confidence)});
+      CHECK(v[0].verdict == Verdict::undecided);
+      CHECK(v[1].verdict == Verdict::undecided);
+    }
+  }
+  TEST_CASE("below the common floor frames count as equally sharp, whatever else is wrong with them") {
+    const auto v = judged({with(facts(.5), "cut_by_edge", .15, .7), with(facts(.6), "cut_by_edge", .15, .7)});
+    CHECK(v[0].verdict == Verdict::undecided);
+    CHECK(v[1].verdict == Verdict::undecided);
+  }
+  TEST_CASE("a reduced copy does not beat its own original: its pixels are others") {
+    FrameFacts original = facts(1.2), copy = facts(.8);
+    original.pixel_width = 6000, original.pixel_height = 4000;
+    copy.pixel_width = 2000, copy.pixel_height = 3000;
+    const auto v = judged({original, copy});
+    CHECK(v[0].verdict == Verdict::keep);
+    CHECK(v[1].verdict == Verdict::keep);
+  }
   TEST_CASE("motion and cut are faults with their numbers in the text") {
     const auto v = judged({facts(.9), with(facts(1.2), "motion_px", 9), with(facts(1.0), "cut_by_edge", .3)});
     CHECK(v[1].verdict == Verdict::reject);

@@ -13,7 +13,8 @@ struct Limits {
   std::uint32_t max_side = 65'000;
   // A 151 MP 16-bit uncompressed raw is 302 MB; doubled.
   std::uint64_t max_file_bytes = 640ull << 20;
-  // Wall-clock seconds one decode may take. A 45 MP lossless-JPEG raw takes about 1 s on a slow core.
+  // Processor seconds of its thread that one decode may take. A 45 MP lossless-JPEG raw takes about 1 s on a
+  // slow core.
   double max_decode_seconds = 20;
   // libjpeg scans of a progressive file: real encoders write about 10; hundreds are an attack on time.
   int max_jpeg_scans = 100;

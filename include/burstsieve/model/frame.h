@@ -26,7 +26,8 @@ struct Frame {
   std::optional<FileRef> raw;
   std::optional<FileRef> jpeg;
   std::vector<FileRef> copies;  // further files with the same bytes; they share this frame's verdict
-  Capture capture;
+  Capture capture;              // the raw's, when there is one
+  int jpeg_orientation = 1;     // EXIF 1..8 of the JPEG, which may be turned already when its raw is not
 
   // The file a person knows the frame by: the raw when there is one.
   const FileRef& main() const { return raw ? *raw : *jpeg; }

@@ -32,11 +32,15 @@ class FrameWork {
   void follow(Trail& trail);
   // Stage 3: subject, measures, pose picture, thumbnail. Gives back the facts and lets go of the pixels.
   FrameFacts measured(const Frame& frame);
+  // True when what went wrong may go right next time (a card pulled, memory or time run out): such facts are
+  // reported, and must not be remembered.
+  bool passing_failure() const { return passing_; }
 
  private:
   struct State;
   FrameWork();
   std::unique_ptr<State> state_;
+  bool passing_ = false;
 };
 
 // Stage 5 for one contender: reads the raw mosaic under the subject and replaces what it measures better. A

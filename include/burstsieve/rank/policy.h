@@ -62,9 +62,10 @@ std::vector<Reason> faults_of(const FrameFacts& facts, const PolicyOptions& opti
 // to 1.2, 3 to 1.6, 2 to 2.0, else 1; one less when whites or outline suffered.
 int stars_of(const FrameFacts& facts, const PolicyOptions& options);
 
-// Verdicts for one burst, in the order of `frames`. Guarantees, whatever the measures say:
-// every frame gets a verdict with at least one reason; a rejected frame's `better` stays, is of the same pose
-// and stands higher; at least one frame of the burst stays; a damaged or unmeasured frame is undecided.
+// Verdicts for one burst, in the order of `frames`. Frames are compared inside a pose and a picture size.
+// Guarantees, whatever the measures say: every frame gets a verdict with at least one reason; a rejected
+// frame's `better` stays, is of the same pose and stands higher; at least one frame of the burst stays; a
+// damaged or unmeasured frame is undecided.
 std::vector<FrameVerdict> judge(const std::vector<Contender>& frames, const PolicyOptions& options);
 
 // Frames whose highlights can still matter: those that may stay, for which reading the raw mosaic pays.

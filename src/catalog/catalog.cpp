@@ -6,8 +6,8 @@
 #include <filesystem>
 #include <utility>
 
-#include "burstsieve/base/text.h"
 #include "codec.h"
+#include "impl.h"
 #include "schema.h"
 
 namespace burstsieve {
@@ -60,30 +60,6 @@ std::string burst_key(std::span<const Frame> frames, int engine_version) {
   const XXH128_hash_t hash = XXH3_128bits(text.data(), text.size());
   return fmt::format("{:016x}{:016x}", hash.high64, hash.low64);
 }
-
-struct Catalog::Impl {
-  std::unique_ptr<Database> db;
-  int engine_version = 0;
-  std::string path;
-  std::vector<std::string> notes;
-
-  void note(const std::string& about, const Error& e) {
-    constexpr std::size_t kMaxNotes = 100;
-    if (notes.size() < kMaxNotes) notes.push_back(one_line(fmt::format("{}: {}", about, e.text)));
-  }
-  // One row, or nothing; an error is a note.
-  bool row(Statement& s, const std::string& about) {
-    const auto there = s.step();
-    if (!there) note(about, there.error());
-    return there && *there;
-  }
-  std::optional<FrameFacts> facts(const Statement& s, int record, const std::string& about) {
-    auto out = decode_facts(s.bytes(record), s.bytes(record + 1));
-    if (out) return std::move(*out);
-    note(about, out.error());
-    return std::nullopt;
-  }
-};
 
 Catalog::Catalog(std::unique_ptr<Impl> impl) : impl_(std::move(impl)) {}
 Catalog::Catalog(Catalog&&) noexcept = default;
@@ -182,6 +158,28 @@ Result<std::int64_t> Catalog::record_run(const Run& run) {
   s.bind(c.rejects).bind(c.damaged);
   if (auto done = s.run(); !done) return done.error();
   return impl_->db->last_id();
+}
+
+Status Catalog::finish_run(std::int64_t run, std::int64_t ended_ms, const RunCounts& c) {
+  Statement s(*impl_->db,
+              "UPDATE runs SET ended_ms=?, frames=?, bursts=?, keeps=?, undecided=?, rejects=?, damaged=? "
+              "WHERE id=?");
+  s.bind(ended_ms).bind(c.frames).bind(c.bursts).bind(c.keeps).bind(c.undecided).bind(c.rejects);
+  return s.bind(c.damaged).bind(run).run();
+}
+
+std::vector<RunHistory> Catalog::history() {
+  const std::string sql =
+      "SELECT " + kRunColumns +
+      ", (SELECT count(DISTINCT path) FROM journal WHERE run=r.id AND done=1)"
+      ", (SELECT count(DISTINCT path) FROM journal WHERE run=r.id AND done=1 AND undone=1)"
+      ", (SELECT count(DISTINCT path) FROM journal WHERE run=r.id AND done=0 AND undone=0)"
+      " FROM runs r ORDER BY id";
+  Statement s(*impl_->db, sql.c_str());
+  std::vector<RunHistory> out;
+  while (impl_->row(s, impl_->path))
+    out.push_back({read_run(s, 0), s.integer(12), s.integer(13), s.integer(14)});
+  return out;
 }
 
 std::vector<Run> Catalog::runs() {

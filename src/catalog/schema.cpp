@@ -14,7 +14,7 @@ namespace burstsieve::catalog {
 namespace {
 
 constexpr std::int64_t kApplicationId = 0x42725376;  // "BrSv"
-constexpr std::int64_t kSchema = 1;
+constexpr std::int64_t kSchema = 2;
 
 // record columns: see codec.h. A frame belongs to one burst; its verdict is the last run's.
 constexpr const char* kTables = R"(
@@ -36,6 +36,16 @@ CREATE TABLE overrides(
   id INTEGER PRIMARY KEY AUTOINCREMENT, path BLOB NOT NULL, ours INTEGER, human REAL,
   human_text TEXT NOT NULL, at_ms INTEGER NOT NULL);
 CREATE INDEX overrides_by_path ON overrides(path, id);
+)";
+
+// Schema 2. before: the sidecar's bytes before our change, NULL when there was no file; before_sum guards
+// them. wrote: checksum of the bytes we put there. done: 0 until the sidecar has been replaced.
+constexpr const char* kJournal = R"(
+CREATE TABLE journal(
+  run INTEGER NOT NULL, sequence INTEGER NOT NULL, path BLOB NOT NULL, before BLOB,
+  before_sum INTEGER NOT NULL, wrote INTEGER NOT NULL, at_ms INTEGER NOT NULL,
+  done INTEGER NOT NULL, undone INTEGER NOT NULL, PRIMARY KEY(run, sequence));
+CREATE INDEX journal_by_path ON journal(path, run, sequence);
 )";
 
 Error not_ours(const std::string& path) {
@@ -93,6 +103,20 @@ Status create_tables(Database& db) {
                           "; PRAGMA user_version=" + std::to_string(kSchema);
   if (auto s = db.execute(ids.c_str()); !s) return s.error();
   if (auto s = db.execute(kTables); !s) return s.error();
+  if (auto s = db.execute(kJournal); !s) return s.error();
+  return t.commit();
+}
+
+// An older catalogue gains what later schemas added; nothing that is in it changes.
+Status upgrade(Database& db) {
+  Transaction t(db);
+  if (auto s = t.begin(); !s) return s.error();
+  const auto version = db.number("PRAGMA user_version");
+  if (!version) return version.error();
+  if (*version != 1) return Done{};  // another process was faster
+  if (auto s = db.execute(kJournal); !s) return s.error();
+  const std::string now = "PRAGMA user_version=" + std::to_string(kSchema);
+  if (auto s = db.execute(now.c_str()); !s) return s.error();
   return t.commit();
 }
 
@@ -115,9 +139,11 @@ Result<std::unique_ptr<Database>> open_catalog(const std::string& path) {
   const auto version = (*db)->number("PRAGMA user_version");
   if (!version) return version.error();
   if (*version > kSchema) return newer(path);
-  if (*version < kSchema) return not_ours(path);
+  if (*version < 1) return not_ours(path);
   // Where there can be no write-ahead log the rollback journal stays: slower, as safe.
   if (auto s = (*db)->execute("PRAGMA journal_mode=WAL; PRAGMA synchronous=FULL"); !s) return s.error();
+  if (*version < kSchema)
+    if (auto s = upgrade(**db); !s) return s.error();
   return db;
 }
 

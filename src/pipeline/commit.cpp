@@ -2,10 +2,17 @@
 
 #include <fmt/format.h>
 
+#include <utility>
+
 #include "burstsieve/base/version.h"
+#include "burstsieve/sidecar/restore.h"
 
 namespace burstsieve::pipeline {
 namespace {
+
+// Bytes held for planned changes. Only sidecars with painted masks come near; a burst of them is journalled
+// in several transactions.
+constexpr std::size_t kMaxPendingBytes = 16u << 20;
 
 bool below(const std::string& path, const std::string& folder) {
   return path.size() > folder.size() && path.starts_with(folder) &&
@@ -55,24 +62,85 @@ void SidecarDesk::write_one(const Frame& named, FrameOutcome& outcome) {
   }
   const SidecarEntry entry{outcome.verdict, outcome.facts.measures,
                            fmt::format("{:016x}", named.main().fingerprint), kVersion};
-  for (const SidecarPlace& place : *places) {
-    const auto written = write_sidecar(fs_, place, entry, options_.dry_run);
-    if (!written) {
-      outcome.sidecars.push_back({place.path, "failed", {}});
-      fail(written.error());
+  for (const SidecarPlace& place : *places) plan_one(place, entry, outcome);
+}
+
+void SidecarDesk::plan_one(const SidecarPlace& place, const SidecarEntry& entry, FrameOutcome& outcome) {
+  // Two photographs may share a sidecar: the second must see what the first put there.
+  if (pending_paths_.count(place.path) != 0) flush();
+  auto plan = plan_sidecar(fs_, place, entry);
+  if (!plan) {
+    outcome.sidecars.push_back({place.path, "failed", {}});
+    fail(plan.error());
+    return;
+  }
+  const SidecarOutcome& what = plan->outcome;
+  SidecarLine line{what.path, name_of(what.change), {}};
+  if (what.human) {
+    line.human_rating = what.human->cleared() ? "cleared" : what.human->text;
+    note_override(outcome, *what.human);
+  }
+  outcome.sidecars.push_back(std::move(line));
+  if (options_.dry_run || !plan->writes()) {
+    count(what.change);
+    return;
+  }
+  pending_paths_.insert(place.path);
+  pending_bytes_ += plan->before.size() + plan->after.size();
+  pending_.push_back({&outcome, outcome.sidecars.size() - 1, std::move(*plan)});
+  if (pending_bytes_ > kMaxPendingBytes) flush();
+}
+
+void SidecarDesk::count(SidecarChange change) {
+  summary_.created += change == SidecarChange::created;
+  summary_.updated += change == SidecarChange::updated;
+  summary_.unchanged += change == SidecarChange::unchanged;
+  summary_.human += change == SidecarChange::human;
+}
+
+namespace {
+
+std::optional<Bytes> before_of(const SidecarPlan& plan) {
+  return plan.seen ? std::optional<Bytes>(plan.before) : std::nullopt;
+}
+
+}  // namespace
+
+Result<std::int64_t> SidecarDesk::journal(const std::vector<Pending>& batch) {
+  std::vector<PlannedChange> changes;
+  for (const Pending& p : batch)
+    changes.push_back({p.plan.outcome.path, before_of(p.plan), contents_sum(p.plan.after)});
+  return catalog_.plan_changes(run_, changes, clock_.now_ms());
+}
+
+void SidecarDesk::flush() {
+  if (pending_.empty()) return;
+  const std::vector<Pending> batch = std::exchange(pending_, {});
+  pending_paths_.clear();
+  pending_bytes_ = 0;
+  const auto first = journal(batch);
+  if (!first) fail(first.error());  // what can't be undone isn't done
+  std::vector<std::int64_t> made, never_made;
+  for (std::size_t i = 0; i < batch.size(); ++i) {
+    const Pending& p = batch[i];
+    const std::string& path = p.plan.outcome.path;
+    Status done = first ? apply_plan(fs_, p.plan) : Status(first.error());
+    if (done) {
+      count(p.plan.outcome.change);
+      made.push_back(*first + static_cast<std::int64_t>(i));
       continue;
     }
-    SidecarLine line{written->path, name_of(written->change), {}};
-    if (written->human) {
-      line.human_rating = written->human->cleared() ? "cleared" : written->human->text;
-      note_override(outcome, *written->human);
-    }
-    summary_.created += written->change == SidecarChange::created;
-    summary_.updated += written->change == SidecarChange::updated;
-    summary_.unchanged += written->change == SidecarChange::unchanged;
-    summary_.human += written->change == SidecarChange::human;
-    outcome.sidecars.push_back(std::move(line));
+    p.outcome->sidecars[p.line].change = "failed";
+    if (!first) continue;
+    fail(done.error());
+    // The last step, syncing the folder, can fail when the new contents stand there already.
+    const auto look = restore_sidecar(fs_, path, before_of(p.plan), contents_sum(p.plan.after), true);
+    if (!look) continue;  // stays planned: undo looks again
+    const bool ours = *look == Restored::restored || *look == Restored::removed;
+    (ours ? made : never_made).push_back(*first + static_cast<std::int64_t>(i));
   }
+  if (!first) return;
+  if (const auto s = catalog_.changes_done(run_, made, never_made); !s) fail(s.error());
 }
 
 void SidecarDesk::write(FrameOutcome& outcome) {

@@ -1,5 +1,7 @@
 // The end of the flow: verdicts and sidecars of one finished burst.
 #pragma once
+#include <cstdint>
+#include <set>
 #include <string>
 #include <vector>
 
@@ -15,22 +17,36 @@ std::vector<rank::Contender> contenders(const std::vector<Frame>& frames,
                                         const std::vector<FrameFacts>& facts,
                                         const group::PoseOptions& options);
 
-// Writes the sidecars of every frame of `burst`, tells the listener what failed, remembers what a person
-// said.
+// Writes the sidecars of the frames of a burst, tells the listener what failed, remembers what a person said.
+// Each change is in the catalogue's journal before it is made: planned together, so that a burst costs two
+// transactions and not two per sidecar.
 class SidecarDesk {
  public:
+  // `run`: from Catalog::record_run; its changes are journalled under this number.
   SidecarDesk(const CullOptions& options, FileSystem& fs, Catalog& catalog, Clock& clock, Listener& listener,
-              RunSummary& summary)
+              RunSummary& summary, std::int64_t run)
       : options_(options),
         fs_(fs),
         catalog_(catalog),
         clock_(clock),
         listener_(listener),
-        summary_(summary) {}
+        summary_(summary),
+        run_(run) {}
+  // Plans the frame's sidecars. `outcome` must stay where it is until flush().
   void write(FrameOutcome& outcome);
+  // Makes the planned changes; the outcomes are right only after this.
+  void flush();
 
  private:
+  struct Pending {
+    FrameOutcome* outcome;
+    std::size_t line;  // in outcome->sidecars
+    SidecarPlan plan;
+  };
   void write_one(const Frame& named, FrameOutcome& outcome);
+  void plan_one(const SidecarPlace& place, const SidecarEntry& entry, FrameOutcome& outcome);
+  Result<std::int64_t> journal(const std::vector<Pending>& batch);
+  void count(SidecarChange change);
   void note_override(const FrameOutcome& outcome, const HumanRating& human);
   void fail(const Error& error);
 
@@ -40,6 +56,10 @@ class SidecarDesk {
   Clock& clock_;
   Listener& listener_;
   RunSummary& summary_;
+  std::int64_t run_;
+  std::vector<Pending> pending_;
+  std::set<std::string> pending_paths_;
+  std::size_t pending_bytes_ = 0;
 };
 
 }  // namespace burstsieve::pipeline

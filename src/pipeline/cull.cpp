@@ -42,14 +42,14 @@ using BurstPtr = std::shared_ptr<FinishedBurst>;
 class Flow {
  public:
   Flow(const CullOptions& options, const std::vector<Burst>& bursts, Catalog& catalog, FileSystem& fs,
-       Clock& clock, Listener& listener, RunSummary& summary, const std::atomic<bool>* stop)
+       Clock& clock, Listener& listener, RunSummary& summary, std::int64_t run, const std::atomic<bool>* stop)
       : options_(options),
         bursts_(bursts),
         catalog_(catalog),
         listener_(listener),
         summary_(summary),
         stop_(stop),
-        desk_(options, fs, catalog, clock, listener, summary) {
+        desk_(options, fs, catalog, clock, listener, summary, run) {
     for (const Burst& b : bursts_) total_ += b.frames.size();
   }
 
@@ -188,6 +188,7 @@ class Flow {
       desk_.write(f);
       verdicts_.push_back({f.frame.main().path, f.verdict});
     }
+    desk_.flush();
     listener_.burst(outcome);
   }
 
@@ -235,21 +236,29 @@ std::string joined(const std::vector<std::string>& places) {
   return out;
 }
 
-// The measures are in the catalogue burst by burst; this records what the run made of them.
-Status record(Catalog& catalog, const CullOptions& options, const RunSummary& s, std::int64_t started,
-              std::int64_t ended, const std::vector<PathVerdict>& verdicts) {
+RunCounts counts_of(const RunSummary& s) {
   const auto count = [](std::size_t n) { return static_cast<std::int64_t>(n); };
+  return {count(s.frames),    count(s.bursts), count(s.keep),
+          count(s.undecided), count(s.reject), count(s.damaged)};
+}
+
+// Before the first sidecar: the journal needs the run's number, and a killed run is to be seen as one.
+Result<std::int64_t> announce(Catalog& catalog, const CullOptions& options, const RunSummary& s,
+                              std::int64_t started) {
   Run run;
   run.started_ms = started;
-  run.ended_ms = ended;
   run.folder = joined(options.places);
   run.options = options.dry_run ? "dry run" : "";
   run.version = kVersion;
-  run.counts = {count(s.frames),    count(s.bursts), count(s.keep),
-                count(s.undecided), count(s.reject), count(s.damaged)};
-  const auto id = catalog.record_run(run);
-  if (!id) return id.error();
-  return catalog.record_verdicts(*id, verdicts);
+  run.counts = counts_of(s);
+  return catalog.record_run(run);
+}
+
+// The measures are in the catalogue burst by burst; this records what the run made of them.
+Status record(Catalog& catalog, std::int64_t run, const RunSummary& s, std::int64_t ended,
+              const std::vector<PathVerdict>& verdicts) {
+  if (auto done = catalog.record_verdicts(run, verdicts); !done) return done.error();
+  return catalog.finish_run(run, ended, counts_of(s));
 }
 
 }  // namespace
@@ -282,11 +291,13 @@ Result<RunSummary> cull(const CullOptions& options, Catalog& catalog, FileSystem
   count_frames(bursts, summary);
   listener.found(summary.scan, summary.bursts, summary.frames);
 
-  Flow flow(options, bursts, catalog, fs, clock, listener, summary, stop);
+  const auto run = announce(catalog, options, summary, started);
+  if (!run) return run.error();
+  Flow flow(options, bursts, catalog, fs, clock, listener, summary, *run, stop);
   // Two frames more than threads keep every core busy while one waits its turn; memory follows from this
   // number, not from the shoot.
   flow.run(static_cast<std::size_t>(threads) + 2);
-  if (const auto s = record(catalog, options, summary, started, clock.now_ms(), flow.take_verdicts()); !s)
+  if (const auto s = record(catalog, *run, summary, clock.now_ms(), flow.take_verdicts()); !s)
     fail(s.error());
   for (const std::string& note : catalog.take_notes()) fail({Cause::corrupt, {}, note});
   return summary;

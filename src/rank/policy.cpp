@@ -67,6 +67,7 @@ void sort_pose(std::vector<Entry>& entries, const PolicyOptions& o) {
     const bool fa = surely_faulty(a, o), fb = surely_faulty(b, o);
     if (fa != fb) return fb;
     if (a.standing.score != b.standing.score) return a.standing.score > b.standing.score;
+    if (a.blur != b.blur) return a.blur < b.blur;  // enough to order by, not to reject by
     return a.index < b.index;
   });
 }

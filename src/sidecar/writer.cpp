@@ -50,33 +50,44 @@ Result<std::optional<Word>> word_in_others(FileSystem& fs, const SidecarPlace& p
   return std::optional<Word>();
 }
 
-Status replace(FileSystem& fs, const std::string& path, const Existing& existing, const Merged& merged) {
-  // Root may write anything; the photographer who took the permission away still meant it.
-  if (existing.seen && (existing.seen->mode & 0222) == 0)
-    return Error{Cause::io, path, "is write-protected, left alone"};
-  if (!existing.seen)
-    if (auto made = make_folders(fs, folder_of(path), 0777); !made) return made.error();
-  return durable_replace(fs, path, merged.bytes, existing.seen);
+}  // namespace
+
+Result<SidecarPlan> plan_sidecar(FileSystem& fs, const SidecarPlace& place, const SidecarEntry& entry) {
+  auto existing = read_existing(fs, place.path);
+  if (!existing) return existing.error();
+  auto merged = merge(existing->bytes, entry);
+  if (!merged) return about(place.path, merged.error());
+  SidecarPlan plan{
+      {merged->change, place.path, merged->human}, existing->seen, std::move(existing->bytes), {}};
+  if (merged->change == SidecarChange::human) return plan;
+  const auto word = word_in_others(fs, place);
+  if (!word) return word.error();
+  if (*word) {
+    plan.outcome = {SidecarChange::human, (*word)->path, (*word)->rating};
+    return plan;
+  }
+  plan.after = std::move(merged->bytes);
+  return plan;
 }
 
-}  // namespace
+Status apply_plan(FileSystem& fs, const SidecarPlan& plan) {
+  if (!plan.writes()) return Done{};
+  const std::string& path = plan.outcome.path;
+  // Root may write anything; the photographer who took the permission away still meant it.
+  if (plan.seen && (plan.seen->mode & 0222) == 0)
+    return Error{Cause::io, path, "is write-protected, left alone"};
+  if (!plan.seen)
+    if (auto made = make_folders(fs, folder_of(path), 0777); !made) return made.error();
+  return durable_replace(fs, path, plan.after, plan.seen);
+}
 
 Result<SidecarOutcome> write_sidecar(FileSystem& fs, const SidecarPlace& place, const SidecarEntry& entry,
                                      bool dry_run) {
-  const auto existing = read_existing(fs, place.path);
-  if (!existing) return existing.error();
-  const auto merged = merge(existing->bytes, entry);
-  if (!merged) return about(place.path, merged.error());
-  if (merged->change == SidecarChange::human)
-    return SidecarOutcome{SidecarChange::human, place.path, merged->human};
-  const auto word = word_in_others(fs, place);
-  if (!word) return word.error();
-  if (*word) return SidecarOutcome{SidecarChange::human, (*word)->path, (*word)->rating};
-
-  const SidecarOutcome outcome{merged->change, place.path, std::nullopt};
-  if (dry_run || merged->change == SidecarChange::unchanged) return outcome;
-  if (auto done = replace(fs, place.path, *existing, *merged); !done) return done.error();
-  return outcome;
+  auto plan = plan_sidecar(fs, place, entry);
+  if (!plan) return plan.error();
+  if (!dry_run)
+    if (auto done = apply_plan(fs, *plan); !done) return done.error();
+  return std::move(plan->outcome);
 }
 
 Result<std::optional<HumanRating>> read_override(FileSystem& fs, const SidecarPlace& place) {

@@ -104,12 +104,38 @@ TEST_SUITE("pipeline/command_line") {
     CHECK(run(s, "--version").out.starts_with("burstsieve "));
   }
 
+  TEST_CASE("history and undo: what was changed, taken back, and what was left alone") {
+    SampleFolder s;
+    CHECK(run(s, "history").out == "No runs yet\n");
+    CHECK(run(s, "undo").out == "Nothing to undo: no run has changed a sidecar\n");
+    REQUIRE(run(s, "cull -q '" + s.folder.at("DCIM") + "'").code == 0);
+    const Ran look = run(s, "undo --dry-run");
+    CHECK(look.code == 0);
+    CHECK(look.out.starts_with("Would undo run 1: 0 sidecars restored, 30 removed"));
+    CHECK(s.contents(true).size() == 30);
+    s.folder.write("DCIM/101SALTM/BSG_0012.JPG.xmp", "mine");
+    const Ran undone = run(s, "undo 1");
+    CHECK(undone.code == 1);
+    REQUIRE(lines_of(undone.err).size() == 1);
+    CHECK(undone.err.find("BSG_0012.JPG.xmp: was changed or removed since, left alone") != std::string::npos);
+    CHECK(s.contents(true).size() == 1);
+    CHECK(lines_of(run(s, "history").out).at(1).find(" in part ") != std::string::npos);
+    const auto line = nlohmann::json::parse(run(s, "history --json").out);
+    CHECK(line["run"] == 1);
+    CHECK(line["ended"] == true);
+    CHECK(line["frames"] == 30);
+    CHECK(line["sidecars_changed"] == 30);
+    CHECK(line["sidecars_undone"] == 29);
+    CHECK(run(s, "undo 99").code == 3);
+    CHECK(run(s, "undo nonsense").code == 2);
+  }
+
   TEST_CASE("help names every command with an example, and the exit codes") {
     SampleFolder s(false);
     const std::string top = run(s, "--help").out;
-    for (const char* word : {"cull", "explain", "Exit codes", "--config"})
+    for (const char* word : {"cull", "explain", "undo", "history", "Exit codes", "--config"})
       CHECK(top.find(word) != std::string::npos);
-    for (const char* command : {"cull", "explain"})
+    for (const char* command : {"cull", "explain", "undo", "history"})
       CHECK(run(s, std::string(command) + " --help").out.find("Example:") != std::string::npos);
   }
 

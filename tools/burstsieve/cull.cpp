@@ -3,7 +3,6 @@
 #include <csignal>
 #include <cstdio>
 
-#include "burstsieve/base/version.h"
 #include "burstsieve/report/json.h"
 #include "burstsieve/report/text.h"
 #include "settings.h"
@@ -26,12 +25,7 @@ void on_interrupt(int) {
 }  // namespace
 
 int run_cull(Settings& settings) {
-  if (settings.catalog.empty()) {
-    const auto path = default_catalog_path();
-    if (!path) return cannot_run(path.error());
-    settings.catalog = *path;
-  }
-  auto catalog = Catalog::open(settings.catalog, kEngineVersion);
+  auto catalog = open_catalog(settings);
   if (!catalog) return cannot_run(catalog.error());
   RealFileSystem fs;
   SystemClock clock;

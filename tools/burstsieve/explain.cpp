@@ -1,6 +1,5 @@
 #include <fmt/format.h>
 
-#include "burstsieve/base/version.h"
 #include "burstsieve/decode/metadata.h"
 #include "burstsieve/pipeline/frame_work.h"
 #include "burstsieve/pipeline/scan.h"
@@ -38,13 +37,7 @@ int run_explain(const Settings& settings, const std::string& file) {
   if (capture) outcome.frame.capture = std::move(*capture);
   (ref.kind == FileKind::raw ? outcome.frame.raw : outcome.frame.jpeg) = std::move(ref);
 
-  std::string path = settings.catalog;
-  if (path.empty()) {
-    const auto standard = default_catalog_path();
-    if (!standard) return cannot_run(standard.error());
-    path = *standard;
-  }
-  auto catalog = Catalog::open(path, kEngineVersion);
+  auto catalog = open_catalog(settings);
   if (!catalog) return cannot_run(catalog.error());
   auto known = catalog->explain(file);
   if (known && known->facts && known->verdict) {

@@ -16,7 +16,8 @@ constexpr const char* kFooter = R"(
 Exit codes: 0 done; 1 done, but some files could not be read or written (each has its line on stderr);
 2 wrong command line or configuration; 3 the run could not be done; 4 stopped, run it again to go on.
 
-Originals are opened for reading only and nothing is ever deleted. Keep the card until you have checked the copy.)";
+Originals are opened for reading only and nothing is ever deleted but, by undo, a sidecar that burstsieve
+itself created and nobody changed. Keep the card until you have checked the copy.)";
 
 constexpr const char* kCullFooter = R"(
 Example: cull a copied card, look first, then write the sidecars
@@ -32,11 +33,24 @@ constexpr const char* kExplainFooter = R"(
 Example: why was this frame rejected?
   burstsieve explain ~/pictures/2026-11-25/BSG_0042.JPG)";
 
+constexpr const char* kUndoFooter = R"(
+A sidecar that you, another program or a later run changed since is left alone and named; the exit code is then 1.
+
+Example: look what the last run changed, then take it back; or an earlier run, by its number in the history
+  burstsieve undo --dry-run
+  burstsieve undo
+  burstsieve undo 12)";
+
+constexpr const char* kHistoryFooter = R"(
+Example: which run wrote those sidecars?
+  burstsieve history)";
+
 }  // namespace
 
 int main(int argc, char** argv) try {
   Settings settings;
   std::string file;
+  pipeline::UndoOptions undo_options;
   CLI::App app{
       "burstsieve finds the few frames worth keeping in high-frame-rate bursts of wild birds, and says why.",
       "burstsieve"};
@@ -60,12 +74,27 @@ int main(int argc, char** argv) try {
   explain->add_flag("--json", settings.json, "Print one JSON object");
   explain->footer(kExplainFooter);
 
+  CLI::App* undo = app.add_subcommand("undo", "Put the sidecars back as they were before a run");
+  undo->add_option("RUN", undo_options.run, "Number of the run (default: the last that changed a sidecar)")
+      ->type_name("");
+  undo->add_flag("--dry-run", undo_options.dry_run, "Only say what would happen");
+  add_catalog_option(*undo, settings);
+  undo->footer(kUndoFooter);
+
+  CLI::App* history =
+      app.add_subcommand("history", "List the runs: what they decided, changed, and whether undone");
+  add_catalog_option(*history, settings);
+  history->add_flag("--json", settings.json, "Print JSON Lines: one object per run");
+  history->footer(kHistoryFooter);
+
   try {
     app.parse(argc, argv);
   } catch (const CLI::ParseError& e) {
     return app.exit(e) == 0 ? kDone : kUsage;
   }
   if (*cull) return run_cull(settings);
+  if (*undo) return run_undo(settings, undo_options);
+  if (*history) return run_history(settings);
   return run_explain(settings, file);
 } catch (const std::exception& e) {
   fmt::print(stderr, "burstsieve: internal error: {}\n", e.what());

@@ -5,6 +5,8 @@
 #include <cstdlib>
 #include <map>
 
+#include "burstsieve/base/version.h"
+
 namespace burstsieve::tool {
 
 std::string default_config_path() {
@@ -88,6 +90,13 @@ void add_cull_options(CLI::App& app, Settings& s) {
   app.add_flag("-q,--quiet", s.quiet, "Print the summary only");
   add_sidecar_options(app, s);
   add_limit_options(app, s);
+}
+
+Result<Catalog> open_catalog(const Settings& settings) {
+  if (!settings.catalog.empty()) return Catalog::open(settings.catalog, kEngineVersion);
+  const auto path = default_catalog_path();
+  if (!path) return path.error();
+  return Catalog::open(*path, kEngineVersion);
 }
 
 int cannot_run(const Error& error) {

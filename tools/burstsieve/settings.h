@@ -4,6 +4,7 @@
 #include <string>
 
 #include "burstsieve/pipeline/cull.h"
+#include "burstsieve/pipeline/undo.h"
 
 namespace burstsieve::tool {
 
@@ -30,10 +31,15 @@ std::string default_config_path();
 void add_catalog_option(CLI::App& app, Settings& settings);
 void add_cull_options(CLI::App& app, Settings& settings);
 
+// The one --catalog names, or the default one.
+Result<Catalog> open_catalog(const Settings& settings);
+
 // Prints `error` on stderr and gives kCannotRun.
 int cannot_run(const Error& error);
 
 int run_cull(Settings& settings);
 int run_explain(const Settings& settings, const std::string& file);
+int run_undo(const Settings& settings, const pipeline::UndoOptions& options);
+int run_history(const Settings& settings);
 
 }  // namespace burstsieve::tool

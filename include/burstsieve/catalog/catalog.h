@@ -1,10 +1,11 @@
-// What earlier runs learnt: measures, verdicts and a person's corrections, in one SQLite file.
+// What earlier runs learnt and changed: measures, verdicts, a person's corrections and the journal of
+// sidecars, in one SQLite file.
 //
-// Everything but the overrides can be computed again; nothing in it is needed to read the photographs or the
-// sidecars. Write-ahead log, synchronous=FULL: what a store_ or record_ function has acknowledged survives a
-// killed process and a power cut; a burst is stored whole or not at all. One thread uses a Catalog; other
-// processes may use the same file (a writer waits up to 10 s for them). Not for network shares: SQLite's
-// write-ahead log needs shared memory.
+// Everything but the overrides and the journal can be computed again; nothing in it is needed to read the
+// photographs or the sidecars. Write-ahead log, synchronous=FULL: what a store_ or record_ function has
+// acknowledged survives a killed process and a power cut; a burst is stored whole or not at all. One thread
+// uses a Catalog; other processes may use the same file (a writer waits up to 10 s for them). Not for network
+// shares: SQLite's write-ahead log needs shared memory.
 //
 // Paths are stored absolute and normalised (".." and "." resolved in the text); relative ones count from the
 // current folder.
@@ -16,6 +17,7 @@
 #include <string>
 #include <vector>
 
+#include "burstsieve/base/bytes.h"
 #include "burstsieve/base/result.h"
 #include "burstsieve/model/capture.h"
 #include "burstsieve/model/frame.h"
@@ -42,12 +44,41 @@ struct RunCounts {
 struct Run {
   std::int64_t id = 0;  // given by the catalogue; higher is later
   std::int64_t started_ms = 0;
-  std::int64_t ended_ms = 0;
-  std::string folder;   // as the user named it
-  std::string options;  // as the caller wrote them down
-  std::string version;  // release that ran
+  std::int64_t ended_ms = 0;  // 0: still going on, or killed
+  std::string folder;         // as the user named it
+  std::string options;        // as the caller wrote them down
+  std::string version;        // release that ran
   RunCounts counts;
   bool operator==(const Run&) const = default;
+};
+
+// A run and what became of the sidecars it changed.
+struct RunHistory {
+  Run run;
+  std::int64_t changed = 0;  // sidecars
+  std::int64_t undone = 0;   // of `changed`
+  std::int64_t planned = 0;  // announced, and nobody knows whether the change happened: the run was killed
+  bool operator==(const RunHistory&) const = default;
+};
+
+// A sidecar that is about to be replaced.
+struct PlannedChange {
+  std::string path;
+  std::optional<Bytes> before;  // nothing when there is no file yet; must live during the call
+  std::uint64_t wrote = 0;      // contents_sum() (sidecar/restore.h) of the bytes that will stand there
+};
+
+// One line of the journal.
+struct JournalEntry {
+  std::int64_t run = 0;
+  std::int64_t sequence = 0;  // 1.. within the run, in the order of the changes
+  std::string path;           // absolute, with the links among its folders resolved
+  std::optional<ByteBuffer> before;
+  bool before_damaged = false;  // `before` is not what was stored, and empty
+  std::uint64_t wrote = 0;
+  std::int64_t at_ms = 0;
+  bool done = false;  // false: planned; the sidecar may be as before or as we meant it
+  bool operator==(const JournalEntry&) const = default;
 };
 
 struct PathVerdict {
@@ -107,10 +138,30 @@ class Catalog {
                      std::span<const FrameFacts> facts);
   // The run's id; `run.id` is ignored.
   Result<std::int64_t> record_run(const Run& run);
+  Status finish_run(std::int64_t run, std::int64_t ended_ms, const RunCounts& counts);
   // Replaces earlier verdicts of the same paths. `run`: from record_run.
   Status record_verdicts(std::int64_t run, std::span<const PathVerdict> verdicts);
   // Appends, unless the last entry of this path says the same.
   Status record_override(const Override& entry);
+
+  // The journal. Unlike other records it is kept for every engine version; errors are not notes here, since
+  // an undo must not take a line that can't be read for one that isn't there.
+  // Before the first of `changes` is made; the sequence number of the first, the others follow it.
+  Result<std::int64_t> plan_changes(std::int64_t run, std::span<const PlannedChange> changes,
+                                    std::int64_t at_ms);
+  // Afterwards: which were made, and which certainly were not (those are forgotten).
+  Status changes_done(std::int64_t run, std::span<const std::int64_t> made,
+                      std::span<const std::int64_t> never_made);
+  // The latest change of the run with a sequence number below `below` that is not undone.
+  Result<std::optional<JournalEntry>> change_before(std::int64_t run, std::int64_t below);
+  // The run with the latest change of this path that came after `entry`, happened, and is not undone.
+  Result<std::optional<std::int64_t>> run_that_changed_after(const JournalEntry& entry);
+  // `changed`: the file had been changed and is as before now. False: it was as before already.
+  Status mark_undone(const JournalEntry& entry, bool changed);
+  // The last run that changed a sidecar, or may have when it was killed.
+  Result<std::optional<std::int64_t>> last_run_with_changes();
+  // Every run, oldest first.
+  std::vector<RunHistory> history();
 
   // What went wrong in look-ups since the last call, one line each, at most 100.
   std::vector<std::string> take_notes();

@@ -1,0 +1,122 @@
+// The journal of changed sidecars: written ahead of the change, read backwards by undo.
+#include <filesystem>
+
+#include "burstsieve/base/fingerprint.h"
+#include "impl.h"
+
+namespace burstsieve {
+
+using namespace catalog;
+
+namespace {
+
+// Unlike the other records' paths, links are resolved: "link/../a" cleaned up as text would name another
+// file, and undo writes to what this names. The last component stays, link or not.
+std::string real_place(const std::string& path) {
+  namespace stdfs = std::filesystem;
+  std::error_code failed;
+  const stdfs::path absolute = stdfs::absolute(path, failed);
+  if (failed) return path;
+  const stdfs::path folder = stdfs::weakly_canonical(absolute.parent_path(), failed);
+  return failed ? absolute.string() : (folder / absolute.filename()).string();
+}
+
+std::int64_t as_signed(std::uint64_t v) {
+  return static_cast<std::int64_t>(v);
+}
+
+std::int64_t sum_of(const std::optional<Bytes>& bytes) {
+  return bytes ? as_signed(fingerprint_of({}, *bytes)) : 0;
+}
+
+JournalEntry read_entry(const Statement& s) {
+  JournalEntry e;
+  e.run = s.integer(0);
+  e.sequence = s.integer(1);
+  e.path = s.text(2);
+  std::optional<Bytes> before;
+  if (!s.is_null(3)) before = s.bytes(3);
+  e.before_damaged = sum_of(before) != s.integer(4);
+  if (before && !e.before_damaged) e.before.emplace(before->begin(), before->end());
+  e.wrote = static_cast<std::uint64_t>(s.integer(5));
+  e.at_ms = s.integer(6);
+  e.done = s.integer(7) != 0;
+  return e;
+}
+
+Result<std::optional<std::int64_t>> one_number(Statement& s) {
+  const auto there = s.step();
+  if (!there) return there.error();
+  if (!*there || s.is_null(0)) return std::optional<std::int64_t>();
+  return std::optional<std::int64_t>(s.integer(0));
+}
+
+}  // namespace
+
+Result<std::int64_t> Catalog::plan_changes(std::int64_t run, std::span<const PlannedChange> changes,
+                                           std::int64_t at_ms) {
+  Database& db = *impl_->db;
+  Transaction t(db);
+  if (auto s = t.begin(); !s) return s.error();
+  Statement last(db, "SELECT max(sequence) FROM journal WHERE run=?");
+  const auto highest = one_number(last.bind(run));
+  if (!highest) return highest.error();
+  const std::int64_t first = highest->value_or(0) + 1;
+  Statement insert(db, "INSERT INTO journal VALUES(?,?,?,?,?,?,?,0,0)");
+  std::int64_t sequence = first;
+  for (const PlannedChange& c : changes) {
+    insert.bind(run).bind(sequence++).bind_path(real_place(c.path));
+    if (c.before)
+      insert.bind_bytes(*c.before);
+    else
+      insert.bind_optional(std::optional<std::int64_t>());
+    insert.bind(sum_of(c.before)).bind(as_signed(c.wrote)).bind(at_ms);
+    if (auto s = insert.run(); !s) return s.error();
+  }
+  if (auto s = t.commit(); !s) return s.error();
+  return first;
+}
+
+Status Catalog::changes_done(std::int64_t run, std::span<const std::int64_t> made,
+                             std::span<const std::int64_t> never_made) {
+  Transaction t(*impl_->db);
+  if (auto s = t.begin(); !s) return s.error();
+  // An undo that ran meanwhile may have found the file as before and taken the change for one that never
+  // happened.
+  Statement update(*impl_->db, "UPDATE journal SET done=1, undone=0 WHERE run=? AND sequence=?");
+  for (const std::int64_t sequence : made)
+    if (auto s = update.bind(run).bind(sequence).run(); !s) return s.error();
+  Statement forget(*impl_->db, "DELETE FROM journal WHERE run=? AND sequence=?");
+  for (const std::int64_t sequence : never_made)
+    if (auto s = forget.bind(run).bind(sequence).run(); !s) return s.error();
+  return t.commit();
+}
+
+Result<std::optional<JournalEntry>> Catalog::change_before(std::int64_t run, std::int64_t below) {
+  Statement s(*impl_->db,
+              "SELECT run, sequence, path, before, before_sum, wrote, at_ms, done FROM journal "
+              "WHERE run=? AND sequence<? AND undone=0 ORDER BY sequence DESC LIMIT 1");
+  const auto there = s.bind(run).bind(below).step();
+  if (!there) return there.error();
+  if (!*there) return std::optional<JournalEntry>();
+  return std::optional<JournalEntry>(read_entry(s));
+}
+
+Result<std::optional<std::int64_t>> Catalog::run_that_changed_after(const JournalEntry& entry) {
+  Statement s(*impl_->db,
+              "SELECT run FROM journal WHERE path=?1 AND (run>?2 OR (run=?2 AND sequence>?3)) AND done=1 "
+              "AND undone=0 ORDER BY run DESC LIMIT 1");
+  return one_number(s.bind_path(entry.path).bind(entry.run).bind(entry.sequence));
+}
+
+Status Catalog::mark_undone(const JournalEntry& entry, bool changed) {
+  Statement s(*impl_->db, "UPDATE journal SET undone=1, done=max(done,?) WHERE run=? AND sequence=?");
+  return s.bind(changed ? 1 : 0).bind(entry.run).bind(entry.sequence).run();
+}
+
+Result<std::optional<std::int64_t>> Catalog::last_run_with_changes() {
+  Statement s(*impl_->db, "SELECT max(run) FROM journal WHERE done=1 OR undone=0");
+  return one_number(s);
+}
+
+}  // namespace burstsieve

@@ -6,8 +6,9 @@
 
 namespace burstsieve::decode {
 
-// Counts the processor time of the calling thread: a program that was suspended, or shares its core, has not become slow
-// at this file, and the answer must not depend on what else the machine does. Use on the thread that made it.
+// Counts the processor time of the calling thread: a program that was suspended, or shares its core, has not
+// become slow at this file, and the answer must not depend on what else the machine does. Use on the thread
+// that made it.
 class Deadline {
  public:
   explicit Deadline(const Limits& limits) : end_(seconds() + limits.max_decode_seconds) {}

@@ -2,8 +2,10 @@
 
 #include <fmt/format.h>
 
+#include <map>
 #include <utility>
 
+#include "burstsieve/base/text.h"
 #include "burstsieve/base/version.h"
 #include "burstsieve/sidecar/restore.h"
 
@@ -51,10 +53,34 @@ void SidecarDesk::note_override(const FrameOutcome& outcome, const HumanRating& 
   if (const auto stored = catalog_.record_override(entry); !stored) fail(stored.error());
 }
 
-void SidecarDesk::write_one(const Frame& named, FrameOutcome& outcome) {
+Result<std::vector<SidecarPlace>> SidecarDesk::places_of(const Frame& named) {
   SidecarOptions where = options_.sidecars;
   if (!where.folder.empty()) where.root = root_of(named.main().path, options_.places);
-  const auto places = sidecar_places(named, where, fs_);
+  return sidecar_places(named, where, fs_);
+}
+
+std::optional<HumanRating> SidecarDesk::human_word(const Frame& frame) {
+  const auto places = places_of(frame);
+  if (!places) return std::nullopt;
+  for (const SidecarPlace& place : *places)
+    if (const auto said = read_override(fs_, place); said && *said) return **said;
+  return std::nullopt;
+}
+
+// Two photographs that would share one sidecar (NAME.JPG and NAME.jpeg under the plain name, two cards into
+// one folder): the second would speak for the first. It gets an error, not the first one's sidecar.
+bool SidecarDesk::claimed(const SidecarPlace& place, const Frame& named, FrameOutcome& outcome) {
+  const auto [owner, fresh] = owners_.emplace(place.path, named.main().path);
+  if (fresh || owner->second == named.main().path) return true;
+  outcome.sidecars.push_back({place.path, "failed", {}});
+  fail({Cause::unsupported, named.main().path,
+        "its sidecar " + place.path + " is already that of " + owner->second +
+            "; nothing was written for it"});
+  return false;
+}
+
+void SidecarDesk::write_one(const Frame& named, FrameOutcome& outcome) {
+  const auto places = places_of(named);
   if (!places) {
     outcome.sidecars.push_back({named.main().path, "failed", {}});
     fail(places.error());
@@ -62,7 +88,8 @@ void SidecarDesk::write_one(const Frame& named, FrameOutcome& outcome) {
   }
   const SidecarEntry entry{outcome.verdict, outcome.facts.measures,
                            fmt::format("{:016x}", named.main().fingerprint), kVersion};
-  for (const SidecarPlace& place : *places) plan_one(place, entry, outcome);
+  for (const SidecarPlace& place : *places)
+    if (claimed(place, named, outcome)) plan_one(place, entry, outcome);
 }
 
 void SidecarDesk::plan_one(const SidecarPlace& place, const SidecarEntry& entry, FrameOutcome& outcome) {
@@ -143,13 +170,32 @@ void SidecarDesk::flush() {
   if (const auto s = catalog_.changes_done(run_, made, never_made); !s) fail(s.error());
 }
 
+namespace {
+
+// Copies of a pair are a pair again where they lie together.
+std::vector<Frame> copied_frames(const std::vector<FileRef>& copies) {
+  std::map<std::string, Frame> by_stem;
+  std::vector<Frame> out;
+  for (const FileRef& copy : copies) {
+    Frame& f = by_stem[lower_ascii(copy.path.substr(0, copy.path.rfind('.')))];
+    auto& place = copy.kind == FileKind::raw ? f.raw : f.jpeg;
+    if (!place) {
+      place = copy;
+      continue;
+    }
+    Frame alone;
+    (copy.kind == FileKind::raw ? alone.raw : alone.jpeg) = copy;
+    out.push_back(std::move(alone));
+  }
+  for (auto& [stem, frame] : by_stem) out.push_back(std::move(frame));
+  return out;
+}
+
+}  // namespace
+
 void SidecarDesk::write(FrameOutcome& outcome) {
   write_one(outcome.frame, outcome);
-  for (const FileRef& copy : outcome.frame.copies) {
-    Frame named;
-    (copy.kind == FileKind::raw ? named.raw : named.jpeg) = copy;
-    write_one(named, outcome);
-  }
+  for (const Frame& copy : copied_frames(outcome.frame.copies)) write_one(copy, outcome);
 }
 
 }  // namespace burstsieve::pipeline

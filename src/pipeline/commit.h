@@ -1,6 +1,8 @@
 // The end of the flow: verdicts and sidecars of one finished burst.
 #pragma once
 #include <cstdint>
+#include <map>
+#include <optional>
 #include <set>
 #include <string>
 #include <vector>
@@ -34,6 +36,9 @@ class SidecarDesk {
         run_(run) {}
   // Plans the frame's sidecars. `outcome` must stay where it is until flush().
   void write(FrameOutcome& outcome);
+  // What a person said of this frame in any of its sidecars; nothing when they said nothing or a sidecar
+  // can't be read.
+  std::optional<HumanRating> human_word(const Frame& frame);
   // Makes the planned changes; the outcomes are right only after this.
   void flush();
 
@@ -43,6 +48,8 @@ class SidecarDesk {
     std::size_t line;  // in outcome->sidecars
     SidecarPlan plan;
   };
+  Result<std::vector<SidecarPlace>> places_of(const Frame& named);
+  bool claimed(const SidecarPlace& place, const Frame& named, FrameOutcome& outcome);
   void write_one(const Frame& named, FrameOutcome& outcome);
   void plan_one(const SidecarPlace& place, const SidecarEntry& entry, FrameOutcome& outcome);
   Result<std::int64_t> journal(const std::vector<Pending>& batch);
@@ -59,6 +66,7 @@ class SidecarDesk {
   std::int64_t run_;
   std::vector<Pending> pending_;
   std::set<std::string> pending_paths_;
+  std::map<std::string, std::string> owners_;  // sidecar → the photograph it belongs to in this run
   std::size_t pending_bytes_ = 0;
 };
 

@@ -27,6 +27,7 @@ struct FinishedBurst {
   std::vector<FrameFacts> facts;
   std::size_t mosaics = 0;
   bool remembered = false;
+  bool passing = false;  // something may go right next time: report it, don't remember it
 };
 
 // One frame, or a whole burst that the catalogue knows, between two stages.
@@ -35,6 +36,7 @@ struct Item {
   std::unique_ptr<FrameWork> work;
   std::optional<FrameFacts> facts;
   std::unique_ptr<FinishedBurst> known;
+  bool passing = false;  // FrameWork::passing_failure()
 };
 using ItemPtr = std::shared_ptr<Item>;  // the flow copies its tokens
 using BurstPtr = std::shared_ptr<FinishedBurst>;
@@ -99,7 +101,7 @@ class Flow {
     const std::lock_guard lock(catalog_mutex_);
     auto facts = catalog_.burst_facts(burst_key(bursts_[burst].frames, kEngineVersion));
     if (!facts || facts->size() != bursts_[burst].frames.size()) return nullptr;
-    return std::make_unique<FinishedBurst>(FinishedBurst{burst, std::move(*facts), 0, true});
+    return std::make_unique<FinishedBurst>(FinishedBurst{burst, std::move(*facts), 0, true, false});
   }
 
   ItemPtr decoded(ItemPtr i) const {
@@ -117,6 +119,7 @@ class Flow {
   ItemPtr measured(ItemPtr i) const {
     if (i->known) return i;
     i->facts = i->work->measured(frame_of(*i));
+    i->passing = i->work->passing_failure();
     i->work.reset();
     return i;
   }
@@ -129,8 +132,10 @@ class Flow {
     tell_progress(1);
     ++summary_.measured;
     gathered_.push_back(std::move(*i->facts));
+    gathered_passing_ = gathered_passing_ || i->passing;
     if (gathered_.size() < bursts_[i->burst].frames.size()) return nullptr;
-    return std::make_shared<FinishedBurst>(FinishedBurst{i->burst, std::exchange(gathered_, {}), 0, false});
+    return std::make_shared<FinishedBurst>(FinishedBurst{i->burst, std::exchange(gathered_, {}), 0, false,
+                                                         std::exchange(gathered_passing_, false)});
   }
 
   void tell_progress(std::size_t frames) {
@@ -156,7 +161,9 @@ class Flow {
     const Burst& burst = bursts_[b->index];
     const std::lock_guard listening(listener_mutex_);
     const std::lock_guard cataloguing(catalog_mutex_);
-    if (!b->remembered) {
+    if (b->passing) {
+      // nothing to remember: the next run tries again
+    } else if (!b->remembered) {
       const auto stored =
           catalog_.store_burst(burst_key(burst.frames, kEngineVersion), burst.frames, b->facts);
       if (!stored) fail(stored.error());
@@ -169,7 +176,12 @@ class Flow {
 
   BurstOutcome outcome_of(FinishedBurst& b) {
     const Burst& burst = bursts_[b.index];
-    const auto verdicts = rank::judge(contenders(burst.frames, b.facts, options_.poses), options_.policy);
+    auto entries = contenders(burst.frames, b.facts, options_.poses);
+    for (std::size_t i = 0; i < entries.size(); ++i) {
+      const auto said = desk_.human_word(burst.frames[i]);
+      entries[i].rejected_by_hand = said && said->rating && *said->rating < 0;
+    }
+    const auto verdicts = rank::judge(entries, options_.policy);
     BurstOutcome out{static_cast<int>(b.index) + 1, burst.camera, {}, b.remembered};
     for (std::size_t i = 0; i < burst.frames.size(); ++i)
       out.frames.push_back({burst.frames[i], std::move(b.facts[i]), verdicts[i], {}});
@@ -208,6 +220,7 @@ class Flow {
   std::size_t burst_ = 0, frame_ = 0;  // of the source
   Trail trail_;                        // of the following stage
   std::vector<FrameFacts> gathered_;   // of the collecting stage
+  bool gathered_passing_ = false;      // likewise
   std::size_t done_ = 0, total_ = 0;   // of the collecting stage
   std::vector<PathVerdict> verdicts_;  // of the committing stage
 };

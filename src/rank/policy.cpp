@@ -154,6 +154,10 @@ std::vector<FrameVerdict> judge(const std::vector<Contender>& frames, const Poli
   std::map<std::pair<int, int>, std::vector<Entry>> poses;
   for (std::size_t i = 0; i < frames.size(); ++i) {
     out[i].pose = frames[i].pose;
+    if (frames[i].rejected_by_hand) {
+      out[i].reasons.push_back({"yours", "your own rating rejects it", -1, "", 0, 1});
+      continue;
+    }
     Entry e = entry_of(frames[i], i, options);
     if (!e.standing.known || frames[i].pose == 0) {
       out[i].reasons = e.faults;

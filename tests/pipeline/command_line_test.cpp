@@ -95,7 +95,8 @@ TEST_SUITE("pipeline/command_line") {
     CHECK(run(s, "cull --nonsense x").code == 2);
     CHECK(run(s, "cull /no/such/folder").code == 3);
     CHECK(run(s, "explain /no/such/file.jpg").code == 3);
-    CHECK(run(s, "cull --sure 7 '" + s.folder.at("DCIM") + "'").code == 3);
+    CHECK(run(s, "cull --sure 7 '" + s.folder.at("DCIM") + "'").code == 2);
+    CHECK(run(s, "cull --soft inf '" + s.folder.at("DCIM") + "'").code == 2);
     s.folder.write("not-a-catalogue", "a letter to a friend");
     CHECK(run(s, "cull --catalog '" + s.folder.at("not-a-catalogue") + "' '" + s.folder.at("DCIM") + "'")
               .code == 3);

@@ -161,6 +161,36 @@ TEST_SUITE("pipeline/promises") {
     CHECK(overrides[0].human == 4.0);
   }
 
+  TEST_CASE("when a person rejects the frame that stayed, its look-alikes are judged without it") {
+    SampleFolder samples;
+    Recorder first, second;
+    samples.cull(first);
+    const FrameOutcome* soft = first.frame("BSG_0013.JPG");
+    REQUIRE(soft);
+    REQUIRE(soft->verdict.better == "BSG_0015.JPG");
+    output_of("exiftool -overwrite_original -XMP-xmp:Rating=-1 '" +
+              first.frame("BSG_0015.JPG")->sidecars.front().path + "' 2>&1");
+    samples.cull(second);
+    CHECK(second.frame("BSG_0013.JPG")->verdict.verdict != Verdict::reject);
+    CHECK(second.frame("BSG_0015.JPG")->verdict.reasons.front().code == "yours");
+  }
+
+  TEST_CASE("two photographs never share a sidecar: the second gets a line, the first keeps its own") {
+    SampleFolder samples;
+    std::filesystem::copy_file(samples.folder.at("DCIM/101SALTM/BSG_0016.JPG"),
+                               samples.folder.at("DCIM/101SALTM/BSG_0015.jpeg"));
+    Recorder first, second;
+    pipeline::CullOptions options;
+    options.sidecars.naming = SidecarNaming::plain;
+    const auto a = samples.cull(first, options);
+    const auto sidecars = samples.contents(true);
+    const auto b = samples.cull(second, options);
+    CHECK(a.errors == 1);
+    CHECK(b.errors == 1);
+    CHECK(b.updated == 0);
+    CHECK(samples.contents(true) == sidecars);
+  }
+
   TEST_CASE("one bad file is one bad line: the others' verdicts stay and nothing is lost") {
     SampleFolder samples;
     // Cut in the middle of its picture; a text that calls itself a picture; an empty file; a damaged foreign

@@ -108,6 +108,13 @@ TEST_SUITE("rank/policy") {
     CHECK(v[0].verdict == Verdict::keep);
     CHECK(v[1].verdict == Verdict::keep);
   }
+  TEST_CASE("a frame that the photographer rejected is nobody's better look-alike") {
+    const std::vector<FrameFacts> all{facts(1.6), facts(.8)};
+    const auto v = rank::judge({{"soft", &all[0], 1}, {"sharp", &all[1], 1, true}}, {});
+    CHECK(v[0].verdict == Verdict::keep);
+    CHECK(v[1].verdict == Verdict::undecided);
+    CHECK_FALSE(v[1].rating);
+  }
   TEST_CASE("motion and cut are faults with their numbers in the text") {
     const auto v = judged({facts(.9), with(facts(1.2), "motion_px", 9), with(facts(1.0), "cut_by_edge", .3)});
     CHECK(v[1].verdict == Verdict::reject);

@@ -25,6 +25,11 @@ void on_interrupt(int) {
 }  // namespace
 
 int run_cull(Settings& settings) {
+  for (const Status& s : {settings.cull.bursts.check(), settings.cull.policy.check()})
+    if (!s) {
+      cannot_run(s.error());
+      return kUsage;
+    }
   auto catalog = open_catalog(settings);
   if (!catalog) return cannot_run(catalog.error());
   RealFileSystem fs;

@@ -1,6 +1,8 @@
 #include <fmt/format.h>
 
+#include "burstsieve/base/text.h"
 #include "burstsieve/decode/metadata.h"
+#include "burstsieve/group/pairs.h"
 #include "burstsieve/pipeline/frame_work.h"
 #include "burstsieve/pipeline/scan.h"
 #include "burstsieve/report/json.h"
@@ -26,21 +28,53 @@ void measure_alone(FrameOutcome& outcome) {
 
 }  // namespace
 
-int run_explain(const Settings& settings, const std::string& file) {
-  auto found = pipeline::scan({file}, {});
-  if (!found) return cannot_run(found.error());
-  if (!found->errors.empty()) return cannot_run(found->errors.front());
-  if (found->files.size() != 1) return cannot_run({Cause::unsupported, file, "not one photograph"});
-  FrameOutcome outcome;
-  FileRef& ref = found->files.front();
-  auto capture = decode::read_capture(ref, {});
-  if (capture) outcome.frame.capture = std::move(*capture);
-  (ref.kind == FileKind::raw ? outcome.frame.raw : outcome.frame.jpeg) = std::move(ref);
+namespace {
 
+bool holds(const Frame& frame, const std::string& path) {
+  return (frame.raw && frame.raw->path == path) || (frame.jpeg && frame.jpeg->path == path);
+}
+
+// The frame that the file belongs to: alone, or with its partner of the same name beside it.
+Result<Frame> frame_of(const std::string& file) {
+  auto named = pipeline::scan({file}, {});
+  if (!named) return named.error();
+  if (!named->errors.empty()) return named->errors.front();
+  if (named->files.size() != 1) return Error{Cause::unsupported, file, "not one photograph"};
+  const std::string path = named->files.front().path;
+  std::vector<std::string> places{path};
+  RealFileSystem fs;
+  const auto stem = [](const std::string& name) { return lower_ascii(name.substr(0, name.rfind('.'))); };
+  if (const auto names = fs.list(folder_of(path)))
+    for (const std::string& name : *names)
+      if (name != leaf_of(path) && stem(name) == stem(leaf_of(path)))
+        places.push_back(folder_of(path) + "/" + name);
+  auto found = pipeline::scan(places, {});
+  if (!found) return found.error();
+  std::vector<group::TakenFile> taken;
+  for (FileRef& ref : found->files) {
+    auto capture = decode::read_capture(ref, {});
+    taken.push_back({std::move(ref), capture ? std::move(*capture) : Capture{}});
+  }
+  for (Frame& frame : group::pair_files(std::move(taken)))
+    if (holds(frame, path)) return std::move(frame);
+  Frame alone;  // a copy of its neighbour: the neighbour answers for both, but the user asked for this one
+  (named->files.front().kind == FileKind::raw ? alone.raw : alone.jpeg) = named->files.front();
+  return alone;
+}
+
+}  // namespace
+
+int run_explain(const Settings& settings, const std::string& file) {
+  auto frame = frame_of(file);
+  if (!frame) return cannot_run(frame.error());
+  FrameOutcome outcome;
+  outcome.frame = std::move(*frame);
   auto catalog = open_catalog(settings);
   if (!catalog) return cannot_run(catalog.error());
-  auto known = catalog->explain(file);
-  if (known && known->facts && known->verdict) {
+  // Only of the very bytes that were culled: another picture under the same name has another fingerprint.
+  const bool same_bytes = catalog->capture_of(outcome.frame.main()).has_value();
+  auto known = catalog->explain(outcome.frame.main().path);
+  if (same_bytes && known && known->facts && known->verdict) {
     outcome.facts = std::move(*known->facts);
     outcome.verdict = std::move(*known->verdict);
   } else {

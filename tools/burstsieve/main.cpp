@@ -58,6 +58,7 @@ int main(int argc, char** argv) try {
   app.set_version_flag("--version", std::string("burstsieve ") + kVersion);
   app.set_config("--config", default_config_path(), "Configuration file (TOML)")->type_name("FILE");
   app.require_subcommand(1);
+  app.fallthrough();                                        // --config may follow the command
   app.allow_config_extras(CLI::config_extras_mode::error);  // a misspelt option must not be passed over
 
   CLI::App* cull = app.add_subcommand("cull", "Measure folders of bursts and write keep/reject sidecars");

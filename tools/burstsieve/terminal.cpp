@@ -74,7 +74,7 @@ void Terminal::progress(std::size_t done, std::size_t total) {
 }
 
 void Terminal::burst(const BurstOutcome& outcome) {
-  if (settings_.quiet && !settings_.json) return;
+  if (settings_.quiet) return;
   clear_bar();
   fmt::print("{}\n", settings_.json ? report::burst_json(outcome) : report::burst_table(outcome));
   std::fflush(stdout);

@@ -36,6 +36,9 @@ struct Contender {
   std::string name;  // how a reason refers to it: its file name
   const FrameFacts* facts = nullptr;
   int pose = 0;  // group::pose_groups; 0: no picture to compare
+  // The photographer rejected it: it stays what they said, and must not be the better one that another goes
+  // for.
+  bool rejected_by_hand = false;
 };
 
 // Blur below which frames count as equally sharp, full-size px. Measured on rendered frames of .65-.75 px

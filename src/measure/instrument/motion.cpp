@@ -3,7 +3,7 @@
 // Input: as sharpness. Uniform motion over L px adds L^2/12 to the variance of the blur along it and nothing
 // across, so the blur over gradient directions follows sigma^2(a) = s0^2 + (L^2/12) cos^2(a - a0), fitted by
 // weighted least squares. motion_px: full-size pixels, >= 0. motion_deg: (-90, 90], 0 = horizontal,
-// counter-clockwise, upright frame. Blind to: motion below about 2 px; a subject whose edges all run one way;
+// counter-clockwise, upright frame. Blind to: motion below about 3 px; a subject whose edges all run one way;
 // whether camera or subject moved.
 #include <algorithm>
 #include <array>

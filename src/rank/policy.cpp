@@ -66,8 +66,7 @@ void sort_pose(std::vector<Entry>& entries, const PolicyOptions& o) {
     if (a.standing.known != b.standing.known) return a.standing.known;
     const bool fa = surely_faulty(a, o), fb = surely_faulty(b, o);
     if (fa != fb) return fb;
-    if (a.standing.score != b.standing.score) return a.standing.score > b.standing.score;
-    if (a.blur != b.blur) return a.blur < b.blur;  // enough to order by, not to reject by
+    if (a.standing.order != b.standing.order) return a.standing.order > b.standing.order;
     return a.index < b.index;
   });
 }

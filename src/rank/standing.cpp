@@ -51,7 +51,9 @@ Standing standing_of(const FrameFacts& facts) {
   const double confidence = find(facts.measures, "blur_sigma_px")->confidence;
   const Penalty whites = weighed(4 * lost_whites(facts), confidence_of(facts, "white_clipped_g"));
   const Penalty cut = weighed(2 * value_or(facts, "cut_by_edge", 0), confidence_of(facts, "cut_by_edge"));
-  out.score = -std::log2(std::max(kSharpAsCanBe, blur)) - whites.points - cut.points;
+  const double penalties = whites.points + cut.points;
+  out.score = -std::log2(std::max(kSharpAsCanBe, blur)) - penalties;
+  out.order = -std::log2(std::max(.3, blur)) - penalties;
   // 8 % at full confidence: the spread of repeated measurements in tests/measure.
   const double of_blur = std::log2(1.08) / std::clamp(confidence, .1, 1.0);
   out.uncertainty = of_blur + whites.doubt + cut.doubt;

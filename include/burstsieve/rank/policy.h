@@ -48,7 +48,8 @@ inline constexpr double kSharpAsCanBe = .75;
 
 // How good a frame is among its look-alikes.
 struct Standing {
-  double score = 0;        // higher is better; one unit is a factor of two in blur
+  double score = 0;        // higher is better; one unit is a factor of two in blur; what may reject
+  double order = 0;        // the same with the blur as measured: enough to line frames up by
   double uncertainty = 0;  // standard deviation of the score
   bool known = false;      // false: not enough was measured to compare
 };

@@ -88,7 +88,11 @@ Status make_empty(FileSystem& fs, const std::string& path) {
   if (*found) return Done{};
   if (auto s = make_folders(fs, folder_of(path), 0700); !s) return s.error();
   auto file = fs.create(path, 0600);
-  if (!file) return file.error();
+  if (!file) {
+    // Two first runs at once: the other was faster, and its file serves both.
+    if (const auto now = fs.stat(path); now && *now) return Done{};
+    return file.error();
+  }
   return (*file)->close();
 }
 

@@ -28,11 +28,20 @@ struct Counts {
 }  // namespace
 
 TEST_SUITE("pipeline/season") {
+  // Under sanitizers rendering takes thirty times as long: a few bursts show that the code is clean; the
+  // figures are the ordinary build's business.
+#ifdef __SANITIZE_ADDRESS__
+  constexpr int kBursts = 4;
+#else
+  constexpr int kBursts = 60;
+#endif
+
   // The seed is held out: limits were set on others.
   TEST_CASE("60 bursts: the true best of a pose is not rejected, ruined frames are seldom kept") {
     test::SampleFolder season{false};
     const std::string command = "'" BURSTSIEVE_GENERATE "' '" + season.folder.path +
-                                "' --set season --bursts 60 --seed 20261 >/dev/null";
+                                "' --set season --seed 20261 --bursts " + std::to_string(kBursts) +
+                                " >/dev/null";
     REQUIRE(std::system(command.c_str()) == 0);
     Recorder run;
     pipeline::CullOptions options;
@@ -55,9 +64,10 @@ TEST_SUITE("pipeline/season") {
     };
     MESSAGE(line("true best of a pose", best)
             << "; " << line("ruined", ruined) << "; " << line("other", other));
+    CHECK(best.reject == 0);
+    if (kBursts < 60) return;
     CHECK(best.all() > 80);
     CHECK(ruined.all() > 40);
-    CHECK(best.reject == 0);
     CHECK(best.keep >= .7 * best.all());
     CHECK(ruined.keep <= .12 * ruined.all());
   }

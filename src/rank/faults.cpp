@@ -3,6 +3,7 @@
 
 #include "burstsieve/base/text.h"
 #include "burstsieve/rank/policy.h"
+#include "whites.h"
 
 namespace burstsieve::rank {
 namespace {
@@ -35,7 +36,7 @@ void add_whites(const FrameFacts& facts, const PolicyOptions& o, std::vector<Rea
   const Measure* g = find(facts.measures, "white_clipped_g");
   const Measure* b = find(facts.measures, "white_clipped_b");
   if (!r || !g || !b) return;
-  const double lost = std::max(g->value, std::min(r->value, b->value));
+  const double lost = lost_whites(facts);
   if (lost <= o.clipped) return;
   out.push_back({"whites_clipped",
                  "white plumage clipped over " + percent(lost) + ", limit " + percent(o.clipped) + " (" +

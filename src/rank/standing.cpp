@@ -2,6 +2,7 @@
 #include <cmath>
 
 #include "burstsieve/rank/policy.h"
+#include "whites.h"
 
 namespace burstsieve::rank {
 namespace {
@@ -9,13 +10,6 @@ namespace {
 double value_or(const FrameFacts& facts, std::string_view id, double otherwise, double least_confidence = 0) {
   const Measure* m = find(facts.measures, id);
   return m && m->confidence >= least_confidence ? m->value : otherwise;
-}
-
-// Detail is gone for good where green is clipped or two channels are; a single red or blue can be rebuilt.
-double lost_whites(const FrameFacts& facts) {
-  const double r = value_or(facts, "white_clipped_r", 0), g = value_or(facts, "white_clipped_g", 0),
-               b = value_or(facts, "white_clipped_b", 0);
-  return std::max(g, std::min(r, b));
 }
 
 double confidence_of(const FrameFacts& facts, std::string_view id) {

@@ -1,5 +1,4 @@
 #include <doctest/doctest.h>
-#include <sqlite3.h>
 #include <sys/stat.h>
 #include <unistd.h>
 
@@ -8,25 +7,13 @@
 #include "base/as_nobody.h"
 #include "base/temp_folder.h"
 #include "burstsieve/base/file_system.h"
+#include "catalog/opened.h"
 #include "catalog/samples.h"
 
 using namespace burstsieve;
 using namespace burstsieve::test;
 
 namespace {
-
-Catalog opened(const std::string& path, int engine = 1) {
-  auto c = Catalog::open(path, engine);
-  REQUIRE_MESSAGE(c, c.error().line());
-  return std::move(*c);
-}
-
-void sql(const std::string& path, const char* text) {
-  sqlite3* db = nullptr;
-  REQUIRE(sqlite3_open(path.c_str(), &db) == SQLITE_OK);
-  CHECK(sqlite3_exec(db, text, nullptr, nullptr, nullptr) == SQLITE_OK);
-  sqlite3_close(db);
-}
 
 Error refusal(const std::string& path) {
   const auto c = Catalog::open(path, 1);

@@ -1,10 +1,10 @@
 #include <doctest/doctest.h>
-#include <sqlite3.h>
 #include <unistd.h>
 
 #include <limits>
 
 #include "base/temp_folder.h"
+#include "catalog/opened.h"
 #include "catalog/samples.h"
 
 using namespace burstsieve;
@@ -13,19 +13,6 @@ using namespace burstsieve::test;
 namespace {
 
 constexpr std::int64_t kEnd = std::numeric_limits<std::int64_t>::max();
-
-Catalog opened(const std::string& path) {
-  auto c = Catalog::open(path, 1);
-  REQUIRE_MESSAGE(c, c.error().line());
-  return std::move(*c);
-}
-
-void sql(const std::string& path, const char* text) {
-  sqlite3* db = nullptr;
-  REQUIRE(sqlite3_open(path.c_str(), &db) == SQLITE_OK);
-  CHECK(sqlite3_exec(db, text, nullptr, nullptr, nullptr) == SQLITE_OK);
-  sqlite3_close(db);
-}
 
 std::int64_t a_run(Catalog& c) {
   const auto id = c.record_run({0, 1000, 0, "/card", "", "0.1.0", {3, 1, 0, 0, 0, 0}});

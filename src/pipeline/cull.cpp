@@ -287,7 +287,7 @@ Result<RunSummary> cull(const CullOptions& options, Catalog& catalog, FileSystem
                                   static_cast<std::size_t>(threads));
   const std::int64_t started = clock.now_ms();
 
-  auto found = scan(options.places, options.limits);
+  auto found = scan(options.places, options.limits, options.file_ready);
   if (!found) return found.error();
   RunSummary summary;
   summary.scan = found->counts;
@@ -300,7 +300,8 @@ Result<RunSummary> cull(const CullOptions& options, Catalog& catalog, FileSystem
 
   auto metadata = read_metadata(found->files, catalog, options.limits);
   for (const Error& e : metadata.errors) fail(e);
-  const auto bursts = group::form_bursts(group::pair_files(std::move(metadata.taken)), options.bursts);
+  auto bursts = group::form_bursts(group::pair_files(std::move(metadata.taken)), options.bursts);
+  if (options.burst_ready) std::erase_if(bursts, [&](const Burst& b) { return !options.burst_ready(b); });
   count_frames(bursts, summary);
   listener.found(summary.scan, summary.bursts, summary.frames);
 

@@ -24,9 +24,13 @@ Error system_error(const std::string& path) {
   return {Cause::io, path, std::strerror(errno)};
 }
 
+std::int64_t changed_ns(const struct stat& st) {
+  return static_cast<std::int64_t>(st.st_mtim.tv_sec) * 1'000'000'000 + st.st_mtim.tv_nsec;
+}
+
 class Walk {
  public:
-  explicit Walk(const Limits& limits) : limits_(limits) {}
+  Walk(const Limits& limits, const FileReady& ready) : limits_(limits), ready_(ready) {}
 
   // `wanted`: the user named it, so its absence is an error and a leading dot is no reason to pass it over.
   void visit(const std::string& path, int depth, bool wanted) {
@@ -92,6 +96,10 @@ class Walk {
       ++out_.counts.empty;
       return;
     }
+    if (ready_ && !ready_(path, static_cast<std::uint64_t>(st.st_size), changed_ns(st))) {
+      ++out_.counts.waiting;
+      return;
+    }
     const int fd = ::open(path.c_str(), O_RDONLY | O_CLOEXEC | O_NOCTTY);
     if (fd < 0) {
       out_.errors.push_back(system_error(path));
@@ -125,12 +133,7 @@ class Walk {
       return;
     }
     ++(sniffed->kind == FileKind::raw ? out_.counts.raw : out_.counts.jpeg);
-    FileRef ref{path,
-                sniffed->kind,
-                sniffed->format,
-                size,
-                static_cast<std::int64_t>(st.st_mtim.tv_sec) * 1'000'000'000 + st.st_mtim.tv_nsec,
-                fingerprint_of(*head, *tail)};
+    FileRef ref{path, sniffed->kind, sniffed->format, size, changed_ns(st), fingerprint_of(*head, *tail)};
     out_.files.push_back(std::move(ref));
     full_ = out_.files.size() > limits_.max_files;
   }
@@ -150,6 +153,7 @@ class Walk {
   }
 
   const Limits& limits_;
+  const FileReady& ready_;
   RealFileSystem fs_;
   Scan out_;
   std::set<std::pair<dev_t, ino_t>> seen_;
@@ -158,8 +162,8 @@ class Walk {
 
 }  // namespace
 
-Result<Scan> scan(const std::vector<std::string>& places, const Limits& limits) {
-  Walk walk(limits);
+Result<Scan> scan(const std::vector<std::string>& places, const Limits& limits, const FileReady& ready) {
+  Walk walk(limits, ready);
   std::size_t missing = 0;
   for (std::string place : places) {
     while (place.size() > 1 && place.back() == '/') place.pop_back();

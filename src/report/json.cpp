@@ -147,6 +147,7 @@ std::string summary_json(const RunSummary& s) {
         {"hidden", s.scan.hidden},
         {"empty", s.scan.empty},
         {"repeated", s.scan.repeated},
+        {"waiting", s.scan.waiting},
         {"folders", s.scan.folders}}},
       {"bursts", s.bursts},
       {"frames", s.frames},

@@ -108,6 +108,7 @@ std::string summary_text(const RunSummary& s) {
   also(s.scan.hidden, "hidden");
   also(s.scan.empty, "empty");
   also(s.scan.repeated, "reached twice");
+  also(s.scan.waiting, "not ready yet");
   if (s.frames == 0) return out + "\nNo photographs here: nothing to do\n";
   out += fmt::format("\nFrames   {} in {} bursts", s.frames, s.bursts);
   also(s.pairs, "raw+JPEG pairs");

@@ -39,6 +39,7 @@ struct ScanCounts {
   std::size_t hidden = 0;    // names beginning with a dot
   std::size_t empty = 0;     // zero-length files
   std::size_t repeated = 0;  // reached again through a link
+  std::size_t waiting = 0;   // not ready yet: still being copied, perhaps
   std::size_t folders = 0;
   bool operator==(const ScanCounts&) const = default;
 };

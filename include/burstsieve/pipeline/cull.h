@@ -2,6 +2,7 @@
 #pragma once
 #include <atomic>
 #include <cstddef>
+#include <functional>
 #include <string>
 #include <vector>
 
@@ -13,6 +14,7 @@
 #include "burstsieve/group/bursts.h"
 #include "burstsieve/group/pose.h"
 #include "burstsieve/model/outcome.h"
+#include "burstsieve/pipeline/scan.h"
 #include "burstsieve/rank/policy.h"
 #include "burstsieve/sidecar/writer.h"
 
@@ -27,6 +29,9 @@ struct CullOptions {
   group::PoseOptions poses;
   rank::PolicyOptions policy;
   Limits limits;
+  // For folders that are still filling; empty: everything is ready. What is not is left to a later run.
+  FileReady file_ready;
+  std::function<bool(const Burst&)> burst_ready;
 };
 
 // Told what happens, always from one thread at a time, bursts in order of time.

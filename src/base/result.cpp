@@ -16,6 +16,8 @@ const char* name_of(Cause cause) {
       return "unsupported";
     case Cause::limit:
       return "limit";
+    case Cause::memory:
+      return "memory";
   }
   return "unknown";
 }

@@ -123,6 +123,7 @@ Error failure(const Session& s) {
     case JERR_INPUT_EOF:
       return {Cause::truncated, {}, "no image data"};
     case JERR_OUT_OF_MEMORY:
+      return {Cause::memory, {}, s.trap.text};
     case JERR_IMAGE_TOO_BIG:
       return {Cause::limit, {}, s.trap.text};
     case JERR_BAD_PRECISION:
@@ -340,9 +341,9 @@ Result<Planes> decode_jpeg(Bytes data, const Limits& limits, const Deadline& dea
   if (auto fine = check_header(s.info, data.size(), limits); !fine) return fine.error();
   return stored_as_wanted(s.info) ? read_planes(s) : read_pixels(s);
 } catch (const std::bad_alloc&) {
-  return Error{Cause::limit, {}, "not enough memory"};
+  return Error{Cause::memory, {}, "not enough memory"};
 } catch (const cv::Exception&) {
-  return Error{Cause::limit, {}, "not enough memory"};
+  return Error{Cause::memory, {}, "not enough memory"};
 }
 
 // JFIF 1.02, "Colour space": conversion of BT.601 luma and colour differences at full range, in 16-bit fixed

@@ -93,9 +93,9 @@ Result<Mosaic> read_mosaic(const FileRef& raw, const Region& region, int orienta
     return tiff.error();
   return out;
 } catch (const std::bad_alloc&) {
-  return Error{Cause::limit, raw.path, "not enough memory"};
+  return Error{Cause::memory, raw.path, "not enough memory"};
 } catch (const cv::Exception&) {
-  return Error{Cause::limit, raw.path, "not enough memory"};
+  return Error{Cause::memory, raw.path, "not enough memory"};
 }
 
 Result<Mosaic> read_mosaic_by_libraw(const FileRef& raw, const Region& region, int orientation,
@@ -104,7 +104,7 @@ Result<Mosaic> read_mosaic_by_libraw(const FileRef& raw, const Region& region, i
   if (!file) return file.error();
   return from_libraw(*file, region, orientation, limits);
 } catch (const std::exception&) {
-  return Error{Cause::limit, raw.path, "not enough memory"};
+  return Error{Cause::memory, raw.path, "not enough memory"};
 }
 
 }  // namespace burstsieve::decode

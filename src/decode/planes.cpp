@@ -158,9 +158,9 @@ Result<Planes> decode_planes(const FileRef& file, int orientation, const Limits&
   planes->source = "jpeg";
   return planes;
 } catch (const std::bad_alloc&) {
-  return Error{Cause::limit, file.path, "not enough memory"};
+  return Error{Cause::memory, file.path, "not enough memory"};
 } catch (const cv::Exception&) {
-  return Error{Cause::limit, file.path, "not enough memory"};
+  return Error{Cause::memory, file.path, "not enough memory"};
 }
 
 }  // namespace burstsieve::decode

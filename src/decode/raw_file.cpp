@@ -68,6 +68,7 @@ Status RawFile::status(int code, const char* doing) const {
     case LIBRAW_CANCELLED_BY_CALLBACK:
       return Error{Cause::limit, path_, "decoding takes too long"};
     case LIBRAW_UNSUFFICIENT_MEMORY:
+      return fail(Cause::memory);
     case LIBRAW_TOO_BIG:
     case LIBRAW_MEMPOOL_OVERFLOW:
       return fail(Cause::limit);
@@ -101,7 +102,7 @@ Result<RawFile> RawFile::open(const std::string& path, const Limits& limits, con
                  fmt::format("{} x {} photosites are too many", sizes.raw_width, sizes.raw_height)};
   return file;
 } catch (const std::bad_alloc&) {
-  return Error{Cause::limit, path, "not enough memory"};
+  return Error{Cause::memory, path, "not enough memory"};
 } catch (...) {  // LibRaw throws bare enumerators where it forgot to catch them
   return Error{Cause::corrupt, path, "opening the raw failed"};
 }
@@ -120,7 +121,7 @@ Status RawFile::load_sensor() try {
     return Error{Cause::corrupt, path_, "the sensor values are all the same"};
   return Done{};
 } catch (const std::bad_alloc&) {
-  return Error{Cause::limit, path_, "not enough memory"};
+  return Error{Cause::memory, path_, "not enough memory"};
 } catch (...) {
   return Error{Cause::corrupt, path_, "unpacking the raw failed"};
 }
@@ -155,7 +156,7 @@ Result<cv::Mat> RawFile::render_half() try {
   cv::merge(same, 3, rgb);
   return rgb;
 } catch (const std::bad_alloc&) {
-  return Error{Cause::limit, path_, "not enough memory"};
+  return Error{Cause::memory, path_, "not enough memory"};
 } catch (...) {
   return Error{Cause::corrupt, path_, "rendering the raw failed"};
 }

@@ -30,18 +30,6 @@ std::string root_of(const std::string& path, const std::vector<std::string>& pla
 
 }  // namespace
 
-std::vector<rank::Contender> contenders(const std::vector<Frame>& frames,
-                                        const std::vector<FrameFacts>& facts,
-                                        const group::PoseOptions& options) {
-  std::vector<const PoseDescriptor*> pictures;
-  for (const FrameFacts& f : facts) pictures.push_back(&f.pose);
-  const std::vector<int> poses = group::pose_groups(pictures, options);
-  std::vector<rank::Contender> out;
-  for (std::size_t i = 0; i < frames.size(); ++i)
-    out.push_back({leaf_of(frames[i].main().path), &facts[i], poses[i]});
-  return out;
-}
-
 void SidecarDesk::fail(const Error& error) {
   ++summary_.errors;
   listener_.error(error);

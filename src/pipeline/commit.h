@@ -14,11 +14,6 @@
 
 namespace burstsieve::pipeline {
 
-// The policy's view of a burst.
-std::vector<rank::Contender> contenders(const std::vector<Frame>& frames,
-                                        const std::vector<FrameFacts>& facts,
-                                        const group::PoseOptions& options);
-
 // Writes the sidecars of the frames of a burst, tells the listener what failed, remembers what a person said.
 // Each change is in the catalogue's journal before it is made: planned together, so that a burst costs two
 // transactions and not two per sidecar.

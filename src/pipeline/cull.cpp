@@ -1,52 +1,31 @@
 #include "burstsieve/pipeline/cull.h"
 
-#include <tbb/global_control.h>
-#include <tbb/parallel_pipeline.h>
-#include <tbb/task_arena.h>
-
 #include <algorithm>
-#include <memory>
-#include <mutex>
+#include <deque>
 #include <optional>
-#include <thread>
 #include <utility>
 
 #include "burstsieve/base/version.h"
-#include "burstsieve/image/process.h"
-#include "burstsieve/pipeline/frame_work.h"
 #include "burstsieve/pipeline/scan.h"
 #include "commit.h"
+#include "contenders.h"
 #include "metadata.h"
 
 namespace burstsieve::pipeline {
 namespace {
 
-// A burst on its way from its last measured frame to its sidecars.
-struct FinishedBurst {
-  std::size_t index = 0;
-  std::vector<FrameFacts> facts;
-  std::size_t mosaics = 0;
-  bool remembered = false;
-  bool passing = false;  // something may go right next time: report it, don't remember it
-};
+// Bursts that the catalogue knows, read ahead of their turn while an earlier one is being measured.
+constexpr std::size_t kKnownAhead = 64;
 
-// One frame, or a whole burst that the catalogue knows, between two stages.
-struct Item {
-  std::size_t burst = 0, frame = 0;
-  std::unique_ptr<FrameWork> work;
-  std::optional<FrameFacts> facts;
-  std::unique_ptr<FinishedBurst> known;
-  bool passing = false;  // FrameWork::passing_failure()
-};
-using ItemPtr = std::shared_ptr<Item>;  // the flow copies its tokens
-using BurstPtr = std::shared_ptr<FinishedBurst>;
-
-class Flow {
+// Takes the bursts through engine or catalogue to their verdicts and sidecars, in order of time. One thread.
+class Culling {
  public:
-  Flow(const CullOptions& options, const std::vector<Burst>& bursts, Catalog& catalog, FileSystem& fs,
-       Clock& clock, Listener& listener, RunSummary& summary, std::int64_t run, const std::atomic<bool>* stop)
+  Culling(const CullOptions& options, const std::vector<Burst>& bursts, Engine& engine, Catalog& catalog,
+          FileSystem& fs, Clock& clock, Listener& listener, RunSummary& summary, std::int64_t run,
+          const std::atomic<bool>* stop)
       : options_(options),
         bursts_(bursts),
+        engine_(engine),
         catalog_(catalog),
         listener_(listener),
         summary_(summary),
@@ -55,136 +34,98 @@ class Flow {
     for (const Burst& b : bursts_) total_ += b.frames.size();
   }
 
-  void run(std::size_t in_flight) {
-    using tbb::filter_mode;
-    tbb::parallel_pipeline(
-        in_flight,
-        tbb::make_filter<void, ItemPtr>(filter_mode::serial_in_order, [this](tbb::flow_control& fc) {
-          return next(fc);
-        }) & tbb::make_filter<ItemPtr, ItemPtr>(filter_mode::parallel, [this](ItemPtr i) {
-          return decoded(std::move(i));
-        }) & tbb::make_filter<ItemPtr, ItemPtr>(filter_mode::serial_in_order, [this](ItemPtr i) {
-          return followed(std::move(i));
-        }) & tbb::make_filter<ItemPtr, ItemPtr>(filter_mode::parallel, [this](ItemPtr i) {
-          return measured(std::move(i));
-        }) & tbb::make_filter<ItemPtr, BurstPtr>(filter_mode::serial_in_order, [this](ItemPtr i) {
-          return collected(std::move(i));
-        }) & tbb::make_filter<BurstPtr, BurstPtr>(filter_mode::parallel, [this](BurstPtr b) {
-          return highlighted(std::move(b));
-        }) & tbb::make_filter<BurstPtr, void>(filter_mode::serial_in_order, [this](BurstPtr b) {
-          commit(std::move(b));
-        }));
+  // An Error when the engine can't go on; what was finished before stays.
+  Status work() {
+    while (done_ < bursts_.size() && !stopped()) {
+      look_ahead();
+      Turn turn = std::move(turns_.front());
+      turns_.pop_front();
+      const bool remembered = turn.known.has_value();
+      if (!remembered) {
+        auto measured = engine_.next([this] { tell_progress(1); }, stop_);
+        if (!measured) return measured.error();
+        if (!*measured) return Done{};
+        turn.known = std::move(**measured);
+        frames_out_ -= burst(turn).frames.size();
+        ++measured_taken_;
+        summary_.measured += burst(turn).frames.size();
+      } else {
+        tell_progress(burst(turn).frames.size());
+      }
+      ++done_;
+      commit(turn, remembered);
+    }
+    return Done{};
   }
 
   std::vector<PathVerdict> take_verdicts() { return std::move(verdicts_); }
 
  private:
-  const Frame& frame_of(const Item& i) const { return bursts_[i.burst].frames[i.frame]; }
+  struct Turn {
+    std::size_t index = 0;
+    std::optional<BurstFacts> known;  // nothing: the engine is at it
+  };
 
-  ItemPtr next(tbb::flow_control& fc) {
-    if (burst_ >= bursts_.size() || (stop_ && stop_->load())) {
-      fc.stop();
-      return nullptr;
+  bool stopped() const { return stop_ && stop_->load(); }
+  const Burst& burst(const Turn& turn) const { return bursts_[turn.index]; }
+
+  // Enough work for the engine that it never waits: twice what it has in flight, and a burst beyond the one
+  // it finishes.
+  bool engine_is_fed() const {
+    const auto wanted = 2 * static_cast<std::size_t>(engine_.threads() + 2);
+    return frames_out_ >= wanted && submitted_ - measured_taken_ >= 2;
+  }
+
+  void look_ahead() {
+    while (ahead_ < bursts_.size() && (turns_.empty() || !engine_is_fed()) && turns_.size() < kKnownAhead) {
+      Turn turn{ahead_++, {}};
+      if (auto facts = remembered(turn)) {
+        turn.known = BurstFacts{std::move(*facts), 0, false, {}};
+      } else {
+        frames_out_ += burst(turn).frames.size();
+        ++submitted_;
+        engine_.submit({burst(turn).frames, {}, false});
+      }
+      turns_.push_back(std::move(turn));
     }
-    auto item = std::make_shared<Item>();
-    item->burst = burst_;
-    if (frame_ == 0) item->known = remembered(burst_);
-    item->frame = frame_++;
-    if (item->known || frame_ >= bursts_[burst_].frames.size()) {
-      frame_ = 0;
-      ++burst_;
-    }
-    return item;
   }
 
-  std::unique_ptr<FinishedBurst> remembered(std::size_t burst) {
-    const std::lock_guard lock(catalog_mutex_);
-    auto facts = catalog_.burst_facts(burst_key(bursts_[burst].frames, kEngineVersion));
-    if (!facts || facts->size() != bursts_[burst].frames.size()) return nullptr;
-    return std::make_unique<FinishedBurst>(FinishedBurst{burst, std::move(*facts), 0, true, false});
-  }
-
-  ItemPtr decoded(ItemPtr i) const {
-    if (!i->known) i->work = FrameWork::decoded(frame_of(*i), options_.limits);
-    return i;
-  }
-
-  ItemPtr followed(ItemPtr i) {
-    if (i->known) return i;
-    if (i->frame == 0) trail_ = {};
-    i->work->follow(trail_);
-    return i;
-  }
-
-  ItemPtr measured(ItemPtr i) const {
-    if (i->known) return i;
-    i->facts = i->work->measured(frame_of(*i));
-    i->passing = i->work->passing_failure();
-    i->work.reset();
-    return i;
-  }
-
-  BurstPtr collected(ItemPtr i) {
-    if (i->known) {
-      tell_progress(bursts_[i->burst].frames.size());
-      return std::move(i->known);
-    }
-    tell_progress(1);
-    ++summary_.measured;
-    gathered_.push_back(std::move(*i->facts));
-    gathered_passing_ = gathered_passing_ || i->passing;
-    if (gathered_.size() < bursts_[i->burst].frames.size()) return nullptr;
-    return std::make_shared<FinishedBurst>(FinishedBurst{i->burst, std::exchange(gathered_, {}), 0, false,
-                                                         std::exchange(gathered_passing_, false)});
+  std::optional<std::vector<FrameFacts>> remembered(const Turn& turn) {
+    auto facts = catalog_.burst_facts(burst_key(burst(turn).frames, kEngineVersion));
+    if (!facts || facts->size() != burst(turn).frames.size()) return std::nullopt;
+    return facts;
   }
 
   void tell_progress(std::size_t frames) {
-    done_ += frames;
-    const std::lock_guard lock(listener_mutex_);
-    listener_.progress(done_, total_);
+    frames_done_ += frames;
+    listener_.progress(frames_done_, total_);
   }
 
-  // The mosaics of the frames still in contention; the others' highlights can't change anything.
-  BurstPtr highlighted(BurstPtr b) const {
-    if (!b || b->remembered) return b;
-    const auto& frames = bursts_[b->index].frames;
-    // The default policy, whatever the user's: what is measured must not depend on options, or the catalogue
-    // would lie.
-    const auto in = rank::in_contention(contenders(frames, b->facts, {}), {});
-    for (std::size_t i = 0; i < frames.size(); ++i)
-      if (in[i] && measure_highlights(frames[i], b->facts[i], options_.limits)) ++b->mosaics;
-    return b;
-  }
-
-  void commit(BurstPtr b) {
-    if (!b) return;
-    const Burst& burst = bursts_[b->index];
-    const std::lock_guard listening(listener_mutex_);
-    const std::lock_guard cataloguing(catalog_mutex_);
-    if (b->passing) {
-      // nothing to remember: the next run tries again
-    } else if (!b->remembered) {
+  void commit(Turn& turn, bool remembered) {
+    const Burst& b = burst(turn);
+    if (remembered) {
+      summary_.remembered += b.frames.size();
+    } else if (!turn.known->passing) {  // else there is nothing to remember: the next run tries again
       const auto stored =
-          catalog_.store_burst(burst_key(burst.frames, kEngineVersion), burst.frames, b->facts);
+          catalog_.store_burst(burst_key(b.frames, kEngineVersion), b.frames, turn.known->frames);
       if (!stored) fail(stored.error());
-    } else {
-      summary_.remembered += burst.frames.size();
     }
-    summary_.mosaics += b->mosaics;
-    tell(outcome_of(*b));
+    summary_.mosaics += turn.known->mosaics;
+    tell(outcome_of(turn, remembered));
   }
 
-  BurstOutcome outcome_of(FinishedBurst& b) {
-    const Burst& burst = bursts_[b.index];
-    auto entries = contenders(burst.frames, b.facts, options_.poses);
+  BurstOutcome outcome_of(Turn& turn, bool remembered) {
+    const Burst& b = burst(turn);
+    std::vector<FrameFacts>& facts = turn.known->frames;
+    auto entries = contenders(b.frames, facts, options_.poses);
     for (std::size_t i = 0; i < entries.size(); ++i) {
-      const auto said = desk_.human_word(burst.frames[i]);
+      const auto said = desk_.human_word(b.frames[i]);
       entries[i].rejected_by_hand = said && said->rating && *said->rating < 0;
     }
     const auto verdicts = rank::judge(entries, options_.policy);
-    BurstOutcome out{static_cast<int>(b.index) + 1, burst.camera, {}, b.remembered};
-    for (std::size_t i = 0; i < burst.frames.size(); ++i)
-      out.frames.push_back({burst.frames[i], std::move(b.facts[i]), verdicts[i], {}});
+    BurstOutcome out{static_cast<int>(turn.index) + 1, b.camera, {}, remembered};
+    for (std::size_t i = 0; i < b.frames.size(); ++i)
+      out.frames.push_back({b.frames[i], std::move(facts[i]), verdicts[i], {}});
     return out;
   }
 
@@ -211,18 +152,17 @@ class Flow {
 
   const CullOptions& options_;
   const std::vector<Burst>& bursts_;
+  Engine& engine_;
   Catalog& catalog_;
   Listener& listener_;
   RunSummary& summary_;
   const std::atomic<bool>* stop_;
   SidecarDesk desk_;
-  std::mutex catalog_mutex_, listener_mutex_;
-  std::size_t burst_ = 0, frame_ = 0;  // of the source
-  Trail trail_;                        // of the following stage
-  std::vector<FrameFacts> gathered_;   // of the collecting stage
-  bool gathered_passing_ = false;      // likewise
-  std::size_t done_ = 0, total_ = 0;   // of the collecting stage
-  std::vector<PathVerdict> verdicts_;  // of the committing stage
+  std::deque<Turn> turns_;            // looked ahead, in order
+  std::size_t ahead_ = 0, done_ = 0;  // bursts
+  std::size_t submitted_ = 0, measured_taken_ = 0, frames_out_ = 0;
+  std::size_t frames_done_ = 0, total_ = 0;
+  std::vector<PathVerdict> verdicts_;
 };
 
 Status checked(const CullOptions& o) {
@@ -230,6 +170,7 @@ Status checked(const CullOptions& o) {
   if (o.threads < 0 || o.threads > 1024)
     return Error{Cause::unsupported, {}, "threads must be 0 (one per core) to 1024"};
   if (auto s = o.bursts.check(); !s) return s;
+  if (auto s = o.engine.check(); !s) return s;
   return o.policy.check();
 }
 
@@ -279,15 +220,12 @@ Status record(Catalog& catalog, std::int64_t run, const RunSummary& s, std::int6
 Result<RunSummary> cull(const CullOptions& options, Catalog& catalog, FileSystem& fs, Clock& clock,
                         Listener& listener, const std::atomic<bool>* stop) {
   if (auto s = checked(options); !s) return s.error();
-  image::prepare_process();
-  const int threads = options.threads > 0
-                          ? options.threads
-                          : std::max(1, static_cast<int>(std::thread::hardware_concurrency()));
-  const tbb::global_control limit(tbb::global_control::max_allowed_parallelism,
-                                  static_cast<std::size_t>(threads));
+  auto engine = make_engine(options.engine, options.threads, options.limits);
+  if (!engine) return engine.error();
+  for (const Error& note : (*engine)->take_notes()) listener.note(note);
   const std::int64_t started = clock.now_ms();
 
-  auto found = scan(options.places, options.limits, options.file_ready);
+  auto found = scan(**engine, options.places, options.limits, options.file_ready);
   if (!found) return found.error();
   RunSummary summary;
   summary.scan = found->counts;
@@ -298,7 +236,8 @@ Result<RunSummary> cull(const CullOptions& options, Catalog& catalog, FileSystem
   };
   for (const Error& e : found->errors) fail(e);
 
-  auto metadata = read_metadata(found->files, catalog, options.limits);
+  auto metadata = read_metadata(found->files, catalog, **engine);
+  if (const Status s = (*engine)->status(); !s) return s.error();
   for (const Error& e : metadata.errors) fail(e);
   auto bursts = group::form_bursts(group::pair_files(std::move(metadata.taken)), options.bursts);
   if (options.burst_ready) std::erase_if(bursts, [&](const Burst& b) { return !options.burst_ready(b); });
@@ -307,13 +246,12 @@ Result<RunSummary> cull(const CullOptions& options, Catalog& catalog, FileSystem
 
   const auto run = announce(catalog, options, summary, started);
   if (!run) return run.error();
-  Flow flow(options, bursts, catalog, fs, clock, listener, summary, *run, stop);
-  // Two frames more than threads keep every core busy while one waits its turn; memory follows from this
-  // number, not from the shoot.
-  flow.run(static_cast<std::size_t>(threads) + 2);
-  if (const auto s = record(catalog, *run, summary, clock.now_ms(), flow.take_verdicts()); !s)
+  Culling culling(options, bursts, **engine, catalog, fs, clock, listener, summary, *run, stop);
+  const Status worked = culling.work();
+  if (const auto s = record(catalog, *run, summary, clock.now_ms(), culling.take_verdicts()); !s)
     fail(s.error());
   for (const std::string& note : catalog.take_notes()) fail({Cause::corrupt, {}, note});
+  if (!worked) return worked.error();
   return summary;
 }
 

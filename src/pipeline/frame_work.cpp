@@ -49,13 +49,22 @@ const FileRef& pixels_of(const Frame& frame) {
 
 // What a library threw becomes this frame's damage: one bad file is one bad line.
 template <class Work>
-void guarded(FrameFacts& facts, bool& passing, Work work) {
+void guarded(FrameFacts& facts, Trouble& trouble, Work work) {
   try {
     work();
   } catch (const std::exception& e) {
-    passing = true;
+    trouble = {true, true};
     facts.damage = std::string("could not be measured (") + one_line(e.what()) + ")";
   }
+}
+
+std::string judged_from(const FrameFacts& facts, const std::string& why) {
+  return "highlights judged from the " + facts.pixel_source + ": " + why;
+}
+
+Trouble trouble_of(Cause cause) {
+  const bool starved = cause == Cause::memory;
+  return {starved || cause == Cause::io || cause == Cause::limit || cause == Cause::truncated, starved};
 }
 
 }  // namespace
@@ -63,16 +72,22 @@ void guarded(FrameFacts& facts, bool& passing, Work work) {
 FrameWork::FrameWork() : state_(std::make_unique<State>()) {}
 FrameWork::~FrameWork() = default;
 
+std::unique_ptr<FrameWork> FrameWork::passed_over(const std::string& why, bool passing) {
+  std::unique_ptr<FrameWork> work(new FrameWork);
+  work->state_->facts.damage = why;
+  work->trouble_.passing = passing;
+  return work;
+}
+
 std::unique_ptr<FrameWork> FrameWork::decoded(const Frame& frame, const Limits& limits) {
   std::unique_ptr<FrameWork> work(new FrameWork);
   State& s = *work->state_;
-  guarded(s.facts, work->passing_, [&] {
+  guarded(s.facts, work->trouble_, [&] {
     const int orientation = frame.jpeg ? frame.jpeg_orientation : frame.capture.orientation;
     auto planes = decode::decode_planes(pixels_of(frame), orientation, limits);
     if (!planes) {
       s.facts.damage = planes.error().text;
-      const Cause cause = planes.error().cause;
-      work->passing_ = cause == Cause::io || cause == Cause::limit || cause == Cause::truncated;
+      work->trouble_ = trouble_of(planes.error().cause);
       return;
     }
     s.planes = std::move(*planes);
@@ -99,7 +114,7 @@ void FrameWork::follow(Trail& trail) {
 FrameFacts FrameWork::measured(const Frame& frame) {
   State& s = *state_;
   if (!s.facts.decoded) return std::move(s.facts);
-  guarded(s.facts, passing_, [&] {
+  guarded(s.facts, trouble_, [&] {
     const auto thumbnail = decode::thumbnail(s.planes, s.eighth);
     s.facts.thumbnail.assign(thumbnail.begin(), thumbnail.end());
     if (!s.facts.damage.empty()) return;  // never scored: half a frame can look sharp
@@ -135,27 +150,33 @@ FrameFacts FrameWork::measured(const Frame& frame) {
   return out;
 }
 
-bool measure_highlights(const Frame& frame, FrameFacts& facts, const Limits& limits) {
-  if (!frame.raw || facts.subjects.empty() || !facts.damage.empty()) return false;
-  bool read = false;
+Highlights measure_highlights(const Frame& frame, FrameFacts& facts, const Limits& limits) {
+  Highlights out;
+  if (!frame.raw || facts.subjects.empty() || !facts.damage.empty()) return out;
   FrameFacts trial = facts;
-  bool passing = false;
-  guarded(trial, passing, [&] {
+  guarded(trial, out.trouble, [&] {
     const auto mosaic =
         decode::read_mosaic(*frame.raw, facts.subjects.front().box, frame.capture.orientation, limits);
     if (!mosaic) {
-      trial.notes.push_back("highlights judged from the " + facts.pixel_source + ": " + mosaic.error().text);
+      out.trouble = trouble_of(mosaic.error().cause);
+      trial.notes.push_back(judged_from(facts, mosaic.error().text));
       return;
     }
     measure::measure_mosaic({&*mosaic, facts.subjects.front(), facts.mask}, trial.measures);
-    read = true;
+    out.read = true;
   });
   if (trial.damage != facts.damage) {  // the raw threw: the frame's picture is still what it was
-    facts.notes.push_back("highlights judged from the " + facts.pixel_source + ": raw data unreadable");
-    return false;
+    facts.notes.push_back(judged_from(facts, "raw data unreadable"));
+    out.read = false;
+    return out;
   }
   facts = std::move(trial);
-  return read;
+  return out;
+}
+
+void pass_over_highlights(const Frame& frame, FrameFacts& facts, const std::string& why) {
+  if (frame.raw && !facts.subjects.empty() && facts.damage.empty())
+    facts.notes.push_back(judged_from(facts, why));
 }
 
 }  // namespace burstsieve::pipeline

@@ -1,12 +1,7 @@
 #include "metadata.h"
 
-#include <tbb/parallel_for.h>
-
-#include <optional>
-#include <span>
+#include <algorithm>
 #include <utility>
-
-#include "burstsieve/decode/metadata.h"
 
 namespace burstsieve::pipeline {
 namespace {
@@ -17,7 +12,7 @@ constexpr std::size_t kBatch = 2000;
 
 }  // namespace
 
-Metadata read_metadata(const std::vector<FileRef>& files, Catalog& catalog, const Limits& limits) {
+Metadata read_metadata(const std::vector<FileRef>& files, Catalog& catalog, Engine& engine) {
   Metadata out;
   out.taken.resize(files.size());
   for (std::size_t begin = 0; begin < files.size(); begin += kBatch) {
@@ -30,20 +25,18 @@ Metadata read_metadata(const std::vector<FileRef>& files, Catalog& catalog, cons
       else
         unknown.push_back(i);
     }
-    std::vector<std::optional<Error>> failed(unknown.size());
-    tbb::parallel_for(std::size_t{0}, unknown.size(), [&](std::size_t k) {
-      auto capture = decode::read_capture(files[unknown[k]], limits);
-      if (capture)
-        out.taken[unknown[k]].capture = std::move(*capture);
-      else
-        failed[k] = capture.error();
-    });
+    std::vector<FileRef> asked;
+    for (const std::size_t i : unknown) asked.push_back(files[i]);
+    auto captures = engine.read_captures(asked);
+    if (!engine.status()) return out;
     std::vector<FileCapture> fresh;
     for (std::size_t k = 0; k < unknown.size(); ++k) {
-      if (failed[k])
-        out.errors.push_back(std::move(*failed[k]));
-      else
-        fresh.push_back({files[unknown[k]], out.taken[unknown[k]].capture});
+      if (!captures[k]) {
+        out.errors.push_back(captures[k].error());
+        continue;
+      }
+      out.taken[unknown[k]].capture = *captures[k];
+      fresh.push_back({files[unknown[k]], std::move(*captures[k])});
     }
     if (fresh.empty()) continue;
     if (const auto stored = catalog.store_captures(fresh); !stored) out.errors.push_back(stored.error());

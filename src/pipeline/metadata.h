@@ -2,10 +2,10 @@
 #pragma once
 #include <vector>
 
-#include "burstsieve/base/limits.h"
 #include "burstsieve/catalog/catalog.h"
 #include "burstsieve/group/pairs.h"
 #include "burstsieve/model/frame.h"
+#include "burstsieve/pipeline/engine.h"
 
 namespace burstsieve::pipeline {
 
@@ -15,6 +15,6 @@ struct Metadata {
 };
 
 // A file without readable metadata stays a frame: its picture may be whole.
-Metadata read_metadata(const std::vector<FileRef>& files, Catalog& catalog, const Limits& limits);
+Metadata read_metadata(const std::vector<FileRef>& files, Catalog& catalog, Engine& engine);
 
 }  // namespace burstsieve::pipeline

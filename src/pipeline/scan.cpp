@@ -1,9 +1,6 @@
 #include "burstsieve/pipeline/scan.h"
 
-#include <dirent.h>
-#include <fcntl.h>
 #include <sys/stat.h>
-#include <unistd.h>
 
 #include <algorithm>
 #include <cerrno>
@@ -13,9 +10,7 @@
 #include <utility>
 
 #include "burstsieve/base/file_system.h"
-#include "burstsieve/base/fingerprint.h"
 #include "burstsieve/base/text.h"
-#include "burstsieve/decode/sniff.h"
 
 namespace burstsieve::pipeline {
 namespace {
@@ -58,14 +53,17 @@ class Walk {
       file(path, st);
   }
 
-  Result<Scan> finish() {
+  Result<Scan> finish(Engine& engine) {
     if (full_)
       return Error{
           Cause::limit,
           {},
-          "more than " + std::to_string(limits_.max_files) + " photographs in one run; name fewer folders"};
-    std::sort(out_.files.begin(), out_.files.end(),
-              [](const FileRef& a, const FileRef& b) { return a.path < b.path; });
+          "more than " + std::to_string(limits_.max_files) + " files in one run; name fewer folders"};
+    std::sort(found_.begin(), found_.end(),
+              [](const Candidate& a, const Candidate& b) { return a.path < b.path; });
+    auto identities = engine.identify(found_);
+    if (const Status s = engine.status(); !s) return s.error();
+    for (std::size_t i = 0; i < found_.size(); ++i) sort_out(found_[i], std::move(identities[i]));
     return std::move(out_);
   }
 
@@ -100,61 +98,28 @@ class Walk {
       ++out_.counts.waiting;
       return;
     }
-    const int fd = ::open(path.c_str(), O_RDONLY | O_CLOEXEC | O_NOCTTY);
-    if (fd < 0) {
-      out_.errors.push_back(system_error(path));
-      return;
-    }
-    examine(path, st, fd);
-    ::close(fd);
+    found_.push_back({path, static_cast<std::uint64_t>(st.st_size), changed_ns(st)});
+    full_ = found_.size() > limits_.max_files;
   }
 
-  void examine(const std::string& path, const struct stat& st, int fd) {
-    const auto size = static_cast<std::uint64_t>(st.st_size);
-    auto head = read_at(fd, 0, kFingerprintEnd);
-    if (!head) {
-      out_.errors.push_back(system_error(path));
+  void sort_out(const Candidate& file, Result<Identity> identity) {
+    if (!identity) {
+      out_.errors.push_back(identity.error());
       return;
     }
-    const auto sniffed = decode::sniff(*head, leaf_of(path));
-    if (!sniffed) {
+    if (!identity->kind) {
       ++out_.counts.other;
       return;
     }
-    if (size > limits_.max_file_bytes) {
-      out_.errors.push_back(
-          {Cause::limit, path, "larger than " + std::to_string(limits_.max_file_bytes >> 20) + " MiB"});
-      return;
-    }
-    const std::uint64_t tail_at = size > kFingerprintEnd ? size - kFingerprintEnd : 0;
-    const auto tail = read_at(fd, tail_at, kFingerprintEnd);
-    if (!tail) {
-      out_.errors.push_back(system_error(path));
-      return;
-    }
-    ++(sniffed->kind == FileKind::raw ? out_.counts.raw : out_.counts.jpeg);
-    FileRef ref{path, sniffed->kind, sniffed->format, size, changed_ns(st), fingerprint_of(*head, *tail)};
-    out_.files.push_back(std::move(ref));
-    full_ = out_.files.size() > limits_.max_files;
-  }
-
-  static std::optional<ByteBuffer> read_at(int fd, std::uint64_t offset, std::size_t count) {
-    ByteBuffer out(count);
-    std::size_t have = 0;
-    while (have < count) {
-      const ssize_t n = ::pread(fd, out.data() + have, count - have, static_cast<off_t>(offset + have));
-      if (n < 0 && errno == EINTR) continue;
-      if (n < 0) return std::nullopt;
-      if (n == 0) break;
-      have += static_cast<std::size_t>(n);
-    }
-    out.resize(have);
-    return out;
+    ++(*identity->kind == FileKind::raw ? out_.counts.raw : out_.counts.jpeg);
+    out_.files.push_back({file.path, *identity->kind, std::move(identity->format), file.size, file.mtime_ns,
+                          identity->fingerprint});
   }
 
   const Limits& limits_;
   const FileReady& ready_;
   RealFileSystem fs_;
+  std::vector<Candidate> found_;
   Scan out_;
   std::set<std::pair<dev_t, ino_t>> seen_;
   bool full_ = false;
@@ -162,7 +127,8 @@ class Walk {
 
 }  // namespace
 
-Result<Scan> scan(const std::vector<std::string>& places, const Limits& limits, const FileReady& ready) {
+Result<Scan> scan(Engine& engine, const std::vector<std::string>& places, const Limits& limits,
+                  const FileReady& ready) {
   Walk walk(limits, ready);
   std::size_t missing = 0;
   for (std::string place : places) {
@@ -174,7 +140,7 @@ Result<Scan> scan(const std::vector<std::string>& places, const Limits& limits, 
     }
     walk.visit(place, 0, true);
   }
-  return walk.finish();
+  return walk.finish(engine);
 }
 
 }  // namespace burstsieve::pipeline

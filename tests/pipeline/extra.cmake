@@ -3,3 +3,11 @@ target_link_libraries(test_pipeline PRIVATE nlohmann_json::nlohmann_json)
 target_compile_definitions(test_pipeline PRIVATE BURSTSIEVE_PROGRAM="$<TARGET_FILE:burstsieve>"
   BURSTSIEVE_GENERATE="$<TARGET_FILE:burstsieve-generate>")
 add_dependencies(test_pipeline burstsieve burstsieve-generate)
+# Processes that the engine's tests start.
+foreach(program sandbox_probe faulty_engine)
+  add_executable(${program} "${CMAKE_CURRENT_LIST_DIR}/programs/${program}.cpp")
+  target_link_libraries(${program} PRIVATE burstsieve_pipeline)
+  add_dependencies(test_pipeline ${program})
+endforeach()
+target_compile_definitions(test_pipeline PRIVATE SANDBOX_PROBE="$<TARGET_FILE:sandbox_probe>"
+  FAULTY_ENGINE="$<TARGET_FILE:faulty_engine>")

@@ -17,7 +17,7 @@ inline std::string sample_source() {
 }
 
 // Everything the run told, in order.
-struct Recorder final : pipeline::Listener {
+struct Recorder : pipeline::Listener {
   void found(const ScanCounts&, std::size_t, std::size_t frames) override { frames_found = frames; }
   void progress(std::size_t done, std::size_t total) override {
     progress_ok = progress_ok && done >= last_done && done <= total;
@@ -26,6 +26,7 @@ struct Recorder final : pipeline::Listener {
   }
   void burst(const BurstOutcome& outcome) override { bursts.push_back(outcome); }
   void error(const Error& e) override { errors.push_back(e); }
+  void note(const Error& e) override { notes.push_back(e); }
 
   // The outcome of the frame whose main file has this name.
   const FrameOutcome* frame(const std::string& name) const {
@@ -42,7 +43,7 @@ struct Recorder final : pipeline::Listener {
   }
 
   std::vector<BurstOutcome> bursts;
-  std::vector<Error> errors;
+  std::vector<Error> errors, notes;
   std::size_t frames_found = 0, last_done = 0, last_total = 0;
   bool progress_ok = true;
 };

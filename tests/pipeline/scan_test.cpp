@@ -10,6 +10,15 @@
 using namespace burstsieve;
 namespace fs = std::filesystem;
 
+namespace {
+
+pipeline::Engine& engine() {
+  static const auto local = pipeline::make_local_engine(1, {});
+  return *local;
+}
+
+}  // namespace
+
 TEST_SUITE("pipeline/scan") {
   TEST_CASE(
       "a card as it comes: nested folders, links in a circle, hidden and empty files, strangers, content "
@@ -36,7 +45,7 @@ TEST_SUITE("pipeline/scan") {
     fs::create_symlink(card.at("nowhere"), card.at("DCIM/dangling.JPG"));
     REQUIRE(::mkfifo(card.at("DCIM/pipe.JPG").c_str(), 0600) == 0);  // opening it would wait for ever
 
-    const auto scan = pipeline::scan({card.path + "/"}, {});
+    const auto scan = pipeline::scan(engine(), {card.path + "/"}, {});
     REQUIRE(scan);
     REQUIRE(scan->files.size() == 3);
     CHECK(scan->counts.raw == 1);
@@ -55,12 +64,12 @@ TEST_SUITE("pipeline/scan") {
   }
 
   TEST_CASE("a missing folder is an error, a single file is taken, a folder named twice counts once") {
-    CHECK_FALSE(pipeline::scan({"/no/such/folder"}, {}));
-    const auto one = pipeline::scan({test::sample_source() + "/DCIM/101SALTM/BSG_0012.JPG"}, {});
+    CHECK_FALSE(pipeline::scan(engine(), {"/no/such/folder"}, {}));
+    const auto one = pipeline::scan(engine(), {test::sample_source() + "/DCIM/101SALTM/BSG_0012.JPG"}, {});
     REQUIRE(one);
     CHECK(one->files.size() == 1);
-    const auto twice =
-        pipeline::scan({test::sample_source() + "/DCIM", test::sample_source() + "/DCIM/100SALTM"}, {});
+    const auto twice = pipeline::scan(
+        engine(), {test::sample_source() + "/DCIM", test::sample_source() + "/DCIM/100SALTM"}, {});
     REQUIRE(twice);
     CHECK(twice->files.size() == 33);
   }
@@ -72,15 +81,15 @@ TEST_SUITE("pipeline/scan") {
     fs::create_directories(card.at(deep));
     fs::copy_file(test::sample_source() + "/DCIM/101SALTM/BSG_0012.JPG", card.at("a.jpg"));
     fs::copy_file(test::sample_source() + "/DCIM/101SALTM/BSG_0013.JPG", card.at("b.jpg"));
-    const auto scan = pipeline::scan({card.path}, {});
+    const auto scan = pipeline::scan(engine(), {card.path}, {});
     REQUIRE(scan);
     REQUIRE(scan->errors.size() == 1);
     CHECK(scan->errors[0].cause == Cause::limit);
     Limits small;
     small.max_file_bytes = 1000;
-    CHECK(pipeline::scan({card.path}, small)->files.empty());
+    CHECK(pipeline::scan(*pipeline::make_local_engine(1, small), {card.path}, small)->files.empty());
     small = {};
     small.max_files = 1;
-    CHECK_FALSE(pipeline::scan({card.path}, small));
+    CHECK_FALSE(pipeline::scan(engine(), {card.path}, small));
   }
 }

@@ -17,7 +17,9 @@
 #include "burstsieve/base/text.h"
 #include "burstsieve/decode/sniff.h"
 #include "burstsieve/image/process.h"
+#include "burstsieve/pipeline/engine_process.h"
 #include "cpu_clock.h"
+#include "isolation.h"
 #include "others.h"
 #include "ours.h"
 
@@ -179,19 +181,41 @@ int report_memory(const std::vector<FileRef>& files, bool json) {
   return 0;
 }
 
+// 60 frames: two seconds of a fast camera, one burst.
+int report_isolation(const std::vector<FileRef>& files, int rounds, bool json) {
+  const auto cost = burstsieve::bench::isolation_cost(files, 60, rounds, "/proc/self/exe");
+  if (!cost) {
+    fmt::print(stderr, "{}\n", cost.error().line());
+    return 1;
+  }
+  if (json)
+    fmt::print("{}\n", nlohmann::json{{"here_ms", cost->here_ms},
+                                      {"apart_ms", cost->apart_ms},
+                                      {"apart_per_here", ratio(cost->apart_ms, cost->here_ms)}}
+                           .dump(2));
+  else
+    fmt::print("CPU per frame: {:.1f} ms in this process, {:.1f} ms in the sandboxed engine: {:.3f}x\n",
+               cost->here_ms, cost->apart_ms, ratio(cost->apart_ms, cost->here_ms));
+  return 0;
+}
+
 }  // namespace
 
 int main(int argc, char** argv) {
+  if (argc == 2 && std::string(argv[1]) == burstsieve::pipeline::kEngineArgument)
+    return burstsieve::pipeline::serve_engine();
   CLI::App app("CPU time and memory of one frame's path, single-threaded");
   std::vector<std::string> paths;
   int rounds = 15;
   int naive_rounds = 5;
   bool json = false;
   bool memory = false;
+  bool isolation = false;
   app.add_option("FILE", paths, "JPEG or raw files");
   app.add_option("--rounds", rounds, "rounds; the median counts")->check(CLI::Range(1, 1000));
   app.add_option("--naive-rounds", naive_rounds, "of these, with the naive way")->check(CLI::Range(0, 1000));
   app.add_flag("--memory", memory, "instead: peak memory after 4 and after 40 frames");
+  app.add_flag("--isolation", isolation, "instead: cost of the sandboxed engine process");
   app.add_flag("--json", json, "machine-readable");
   CLI11_PARSE(app, argc, argv);
   burstsieve::image::prepare_process();
@@ -210,6 +234,7 @@ int main(int argc, char** argv) {
     files.push_back(file);
   }
   if (memory) return report_memory(files, json);
+  if (isolation) return report_isolation(files, rounds, json);
   std::vector<Row> rows;
   for (const FileRef& file : files) {
     Row row;

@@ -1,9 +1,8 @@
 #include <fmt/format.h>
 
 #include "burstsieve/base/text.h"
-#include "burstsieve/decode/metadata.h"
 #include "burstsieve/group/pairs.h"
-#include "burstsieve/pipeline/frame_work.h"
+#include "burstsieve/pipeline/engine_process.h"
 #include "burstsieve/pipeline/scan.h"
 #include "burstsieve/report/json.h"
 #include "burstsieve/report/text.h"
@@ -13,17 +12,16 @@ namespace burstsieve::tool {
 namespace {
 
 // A frame nobody culled yet: measured by itself, without its burst, and judged as its only frame.
-void measure_alone(FrameOutcome& outcome) {
-  const Limits limits;
-  auto work = pipeline::FrameWork::decoded(outcome.frame, limits);
-  pipeline::Trail trail;
-  work->follow(trail);
-  outcome.facts = work->measured(outcome.frame);
-  pipeline::measure_highlights(outcome.frame, outcome.facts, limits);
+Status measure_alone(pipeline::Engine& engine, FrameOutcome& outcome) {
+  engine.submit({{outcome.frame}, {}, true});
+  auto measured = engine.next({}, nullptr);
+  if (!measured) return measured.error();
+  outcome.facts = std::move((*measured)->frames.front());
   const auto name = leaf_of(outcome.frame.main().path);
   outcome.verdict =
       rank::judge({{name, &outcome.facts, outcome.facts.pose.tile.empty() ? 0 : 1}}, {}).front();
   outcome.facts.notes.push_back("not culled yet: measured alone, without the other frames of its burst");
+  return Done{};
 }
 
 }  // namespace
@@ -35,8 +33,8 @@ bool holds(const Frame& frame, const std::string& path) {
 }
 
 // The frame that the file belongs to: alone, or with its partner of the same name beside it.
-Result<Frame> frame_of(const std::string& file) {
-  auto named = pipeline::scan({file}, {});
+Result<Frame> frame_of(pipeline::Engine& engine, const std::string& file) {
+  auto named = pipeline::scan(engine, {file}, {});
   if (!named) return named.error();
   if (!named->errors.empty()) return named->errors.front();
   if (named->files.size() != 1) return Error{Cause::unsupported, file, "not one photograph"};
@@ -48,13 +46,12 @@ Result<Frame> frame_of(const std::string& file) {
     for (const std::string& name : *names)
       if (name != leaf_of(path) && stem(name) == stem(leaf_of(path)))
         places.push_back(folder_of(path) + "/" + name);
-  auto found = pipeline::scan(places, {});
+  auto found = pipeline::scan(engine, places, {});
   if (!found) return found.error();
   std::vector<group::TakenFile> taken;
-  for (FileRef& ref : found->files) {
-    auto capture = decode::read_capture(ref, {});
-    taken.push_back({std::move(ref), capture ? std::move(*capture) : Capture{}});
-  }
+  auto captures = engine.read_captures(found->files);
+  for (std::size_t i = 0; i < captures.size(); ++i)
+    taken.push_back({std::move(found->files[i]), captures[i] ? std::move(*captures[i]) : Capture{}});
   for (Frame& frame : group::pair_files(std::move(taken)))
     if (holds(frame, path)) return std::move(frame);
   Frame alone;  // a copy of its neighbour: the neighbour answers for both, but the user asked for this one
@@ -65,7 +62,9 @@ Result<Frame> frame_of(const std::string& file) {
 }  // namespace
 
 int run_explain(const Settings& settings, const std::string& file) {
-  auto frame = frame_of(file);
+  const auto engine = pipeline::make_engine(settings.cull.engine, 1, {});
+  if (!engine) return cannot_run(engine.error());
+  auto frame = frame_of(**engine, file);
   if (!frame) return cannot_run(frame.error());
   FrameOutcome outcome;
   outcome.frame = std::move(*frame);
@@ -78,7 +77,7 @@ int run_explain(const Settings& settings, const std::string& file) {
     outcome.facts = std::move(*known->facts);
     outcome.verdict = std::move(*known->verdict);
   } else {
-    measure_alone(outcome);
+    if (const Status s = measure_alone(**engine, outcome); !s) return cannot_run(s.error());
   }
   fmt::print("{}{}", settings.json ? report::frame_json(outcome) : report::explanation(outcome),
              settings.json ? "\n" : "");

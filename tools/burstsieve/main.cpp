@@ -3,6 +3,7 @@
 
 #include <CLI/CLI.hpp>
 #include <exception>
+#include <string_view>
 
 #include "burstsieve/base/version.h"
 #include "settings.h"
@@ -48,6 +49,7 @@ Example: which run wrote those sidecars?
 }  // namespace
 
 int main(int argc, char** argv) try {
+  if (argc == 2 && std::string_view(argv[1]) == pipeline::kEngineArgument) return pipeline::serve_engine();
   Settings settings;
   std::string file;
   pipeline::UndoOptions undo_options;

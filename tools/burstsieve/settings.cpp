@@ -86,6 +86,8 @@ void add_cull_options(CLI::App& app, Settings& s) {
   add_catalog_option(app, s);
   app.add_option("-j,--threads", s.cull.threads, "Frames worked on at once (0: one per core)")
       ->capture_default_str();
+  app.add_flag("--require-sandbox", s.cull.engine.require_sandbox,
+               "Refuse to run where the system can't shut in the process that opens photographs");
   app.add_flag("--json", s.json, "Print JSON Lines instead of tables: one object per burst, then a summary");
   app.add_flag("-q,--quiet", s.quiet, "Print the summary only");
   add_sidecar_options(app, s);

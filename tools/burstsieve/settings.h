@@ -18,6 +18,7 @@ enum ExitCode {
 };
 
 struct Settings {
+  Settings() { cull.engine.program = "/proc/self/exe"; }  // this very program
   pipeline::CullOptions cull;
   std::string catalog;  // empty: the default place
   bool json = false;

@@ -86,4 +86,9 @@ void Terminal::error(const Error& error) {
   fmt::print(stderr, "burstsieve: {}\n", error.line());
 }
 
+void Terminal::note(const Error& note) {
+  clear_bar();
+  fmt::print(stderr, "burstsieve: note: {}\n", note.line());
+}
+
 }  // namespace burstsieve::tool

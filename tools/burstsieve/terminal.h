@@ -18,6 +18,7 @@ class Terminal final : public pipeline::Listener {
   void progress(std::size_t done, std::size_t total) override;
   void burst(const BurstOutcome& outcome) override;
   void error(const Error& error) override;
+  void note(const Error& note) override;
   void clear_bar();
 
  private:

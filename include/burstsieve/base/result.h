@@ -14,6 +14,7 @@ enum class Cause {
   corrupt,      // the bytes contradict their format
   unsupported,  // valid, but not ours to read
   limit,        // larger, deeper or slower than Limits allows
+  memory,       // memory ran out: may go right with nothing else at work
 };
 
 const char* name_of(Cause cause);

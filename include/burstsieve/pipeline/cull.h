@@ -14,6 +14,7 @@
 #include "burstsieve/group/bursts.h"
 #include "burstsieve/group/pose.h"
 #include "burstsieve/model/outcome.h"
+#include "burstsieve/pipeline/engine_process.h"
 #include "burstsieve/pipeline/scan.h"
 #include "burstsieve/rank/policy.h"
 #include "burstsieve/sidecar/writer.h"
@@ -23,6 +24,7 @@ namespace burstsieve::pipeline {
 struct CullOptions {
   std::vector<std::string> places;  // folders or files
   int threads = 0;                  // 0: one per core
+  EngineOptions engine;             // where photographs are opened
   bool dry_run = false;             // true: everything but the sidecars is done
   SidecarOptions sidecars;
   group::BurstOptions bursts;
@@ -42,6 +44,8 @@ class Listener {
   virtual void progress(std::size_t frames_done, std::size_t frames_total) = 0;
   virtual void burst(const BurstOutcome& outcome) = 0;
   virtual void error(const Error& error) = 0;
+  // Worth knowing, nothing to mend; not counted.
+  virtual void note(const Error&) {}
 };
 
 // Scans, reads metadata, forms bursts, measures what the catalogue does not know, judges, writes sidecars.

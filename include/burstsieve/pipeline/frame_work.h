@@ -2,6 +2,7 @@
 // thread.
 #pragma once
 #include <memory>
+#include <string>
 
 #include "burstsieve/base/limits.h"
 #include "burstsieve/model/frame.h"
@@ -18,12 +19,19 @@ struct Trail {
   std::shared_ptr<const subject::Glance> last;
 };
 
+// How a failure is to be taken.
+struct Trouble {
+  bool passing = false, starved = false;
+};
+
 // Pixels on their way; opaque, so that nobody keeps them.
 class FrameWork {
  public:
   // Stage 1: the one decode, and the small pictures cut from it. Never fails: damage and errors go into the
   // facts.
   static std::unique_ptr<FrameWork> decoded(const Frame& frame, const Limits& limits);
+  // For a frame that must not be opened: its facts say why. passing: passing_failure().
+  static std::unique_ptr<FrameWork> passed_over(const std::string& why, bool passing);
   ~FrameWork();
   FrameWork(const FrameWork&) = delete;
   FrameWork& operator=(const FrameWork&) = delete;
@@ -34,18 +42,25 @@ class FrameWork {
   FrameFacts measured(const Frame& frame);
   // True when what went wrong may go right next time (a card pulled, memory or time run out): such facts are
   // reported, and must not be remembered.
-  bool passing_failure() const { return passing_; }
+  bool passing_failure() const { return trouble_.passing; }
+  // True when memory ran out: it may go right with nothing else in flight beside it.
+  bool starved() const { return trouble_.starved; }
 
  private:
   struct State;
   FrameWork();
   std::unique_ptr<State> state_;
-  bool passing_ = false;
+  Trouble trouble_;
 };
 
 // Stage 5 for one contender: reads the raw mosaic under the subject and replaces what it measures better. A
-// raw whose mosaic can't be read keeps the measures from its preview and gets a note. True when a mosaic was
-// read.
-bool measure_highlights(const Frame& frame, FrameFacts& facts, const Limits& limits);
+// raw whose mosaic can't be read keeps the measures from its preview and gets a note.
+struct Highlights {
+  bool read = false;  // a mosaic was read
+  Trouble trouble;
+};
+Highlights measure_highlights(const Frame& frame, FrameFacts& facts, const Limits& limits);
+// For a raw that must not be opened: the note says why.
+void pass_over_highlights(const Frame& frame, FrameFacts& facts, const std::string& why);
 
 }  // namespace burstsieve::pipeline

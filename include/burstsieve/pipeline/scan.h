@@ -9,6 +9,7 @@
 #include "burstsieve/base/result.h"
 #include "burstsieve/model/frame.h"
 #include "burstsieve/model/outcome.h"
+#include "burstsieve/pipeline/engine.h"
 
 namespace burstsieve::pipeline {
 
@@ -24,8 +25,10 @@ using FileReady = std::function<bool(const std::string& path, std::uint64_t size
 // Photographs under `places` (folders, or single files), told by their content. Links are followed; a folder
 // or file reached twice counts once, so a loop of links ends. Names beginning with a dot, empty files and
 // everything else that is no photograph are counted and left alone; so are files that are not
-// `ready` (empty: all are). Opens files for reading only. An Error
+// `ready` (empty: all are). Only the
+// engine opens files. An Error
 // only when none of `places` exists or a limit is passed.
-Result<Scan> scan(const std::vector<std::string>& places, const Limits& limits, const FileReady& ready = {});
+Result<Scan> scan(Engine& engine, const std::vector<std::string>& places, const Limits& limits,
+                  const FileReady& ready = {});
 
 }  // namespace burstsieve::pipeline

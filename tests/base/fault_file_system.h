@@ -49,7 +49,8 @@ class FaultFileSystem final : public FileSystem {
     File(FaultFileSystem& fs, std::unique_ptr<NewFile> real, std::string path)
         : fs_(fs), real_(std::move(real)), path_(std::move(path)) {}
     Status write(Bytes bytes) override {
-      if (fs_.point_.reached([&] { static_cast<void>(real_->write(bytes.first(bytes.size() / 2))); }))
+      if (fs_.point_.reached(Kind::file,
+                             [&] { static_cast<void>(real_->write(bytes.first(bytes.size() / 2))); }))
         return refused(path_);
       auto done = real_->write(bytes);
       fs_.point_.passed();
@@ -75,7 +76,7 @@ class FaultFileSystem final : public FileSystem {
 
   template <class R, class Do>
   R step(const std::string& path, Do doing) {
-    if (point_.reached()) return refused(path);
+    if (point_.reached(Kind::file)) return refused(path);
     R done = doing();
     point_.passed();
     return done;

@@ -2,6 +2,9 @@
 // the catalogue between two transactions, and inside one, that a killed process can leave.
 #pragma once
 #include <sqlite3.h>
+#include <unistd.h>
+
+#include <random>
 
 #include "base/fault_point.h"
 
@@ -15,6 +18,15 @@ struct File {
 };
 inline sqlite3_vfs* real_vfs = nullptr;
 inline FaultPoint* point = nullptr;
+// Microseconds; above 0 every lock waits a random time up to this, so that processes that lock one file
+// meet in every order and not only in the usual one.
+inline int longest_pause_us = 0;
+
+inline void pause() {
+  if (longest_pause_us <= 0) return;
+  static std::minstd_rand random{static_cast<unsigned>(::getpid())};
+  ::usleep(std::uniform_int_distribution<unsigned>(0, static_cast<unsigned>(longest_pause_us))(random));
+}
 
 inline sqlite3_file* real(sqlite3_file* f) {
   return reinterpret_cast<sqlite3_file*>(reinterpret_cast<File*>(f) + 1);
@@ -22,7 +34,7 @@ inline sqlite3_file* real(sqlite3_file* f) {
 
 template <class Do>
 int step(Do doing) {
-  if (point->reached()) return SQLITE_IOERR;
+  if (point->reached(Kind::database)) return SQLITE_IOERR;
   const int code = doing();
   point->passed();
   return code;
@@ -35,7 +47,8 @@ inline const sqlite3_io_methods methods{
       return real(f)->pMethods->xRead(real(f), to, n, at);
     },
     [](sqlite3_file* f, const void* from, int n, sqlite3_int64 at) {
-      if (point->reached([&] { real(f)->pMethods->xWrite(real(f), from, n / 2, at); })) return SQLITE_IOERR;
+      if (point->reached(Kind::database_write, [&] { real(f)->pMethods->xWrite(real(f), from, n / 2, at); }))
+        return SQLITE_IOERR;
       const int code = real(f)->pMethods->xWrite(real(f), from, n, at);
       point->passed();
       return code;
@@ -45,7 +58,10 @@ inline const sqlite3_io_methods methods{
     },
     [](sqlite3_file* f, int flags) { return step([&] { return real(f)->pMethods->xSync(real(f), flags); }); },
     [](sqlite3_file* f, sqlite3_int64* size) { return real(f)->pMethods->xFileSize(real(f), size); },
-    [](sqlite3_file* f, int lock) { return real(f)->pMethods->xLock(real(f), lock); },
+    [](sqlite3_file* f, int lock) {
+      pause();
+      return real(f)->pMethods->xLock(real(f), lock);
+    },
     [](sqlite3_file* f, int lock) { return real(f)->pMethods->xUnlock(real(f), lock); },
     [](sqlite3_file* f, int* out) { return real(f)->pMethods->xCheckReservedLock(real(f), out); },
     [](sqlite3_file* f, int op, void* arg) { return real(f)->pMethods->xFileControl(real(f), op, arg); },

@@ -6,6 +6,7 @@
 #include <vector>
 
 #include "base/temp_folder.h"
+#include "catalog/fault_vfs.h"
 #include "catalog/opened.h"
 
 using namespace burstsieve;
@@ -19,9 +20,18 @@ constexpr int kProcesses = 8;
 [[noreturn]] void open_with_the_others(const std::string& path, int gate) {
   char byte = 0;
   static_cast<void>(::read(gate, &byte, 1) == 0);
-  auto c = Catalog::open(path, 1);
-  if (!c) ::_exit(1);
-  ::_exit(c->record_run({0, ::getpid(), 0, "/card", "", "0.1.0", {}}) ? 0 : 2);
+  FaultPoint no_fault(Disturb::nothing, 0);
+  use_fault_vfs(no_fault);
+  fault_vfs::longest_pause_us = 3000;
+  int code = 0;
+  {
+    auto c = Catalog::open(path, 1);
+    if (!c)
+      code = 1;
+    else if (!c->record_run({0, ::getpid(), 0, "/card", "", "0.1.0", {}}))
+      code = 2;
+  }  // closed: while others are still opening it
+  ::_exit(code);
 }
 
 // How many did not succeed.
@@ -53,7 +63,7 @@ int run_together(const std::string& path) {
 
 TEST_SUITE("catalog: first runs") {
   TEST_CASE("eight at once on a new catalogue: all go on, nothing is lost") {
-    TempFolder folder;
+    TempFolder folder(in_memory());
     for (int round = 0; round < 40; ++round) {
       const std::string path = folder.at("new/" + std::to_string(round) + ".sqlite");
       CHECK(run_together(path) == 0);
@@ -62,7 +72,7 @@ TEST_SUITE("catalog: first runs") {
   }
 
   TEST_CASE("eight at once on a catalogue of an older schema: it is upgraded once") {
-    TempFolder folder;
+    TempFolder folder(in_memory());
     for (int round = 0; round < 10; ++round) {
       const std::string path = folder.at(std::to_string(round) + ".sqlite");
       { opened(path); }

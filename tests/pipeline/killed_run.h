@@ -40,9 +40,14 @@ class KilledRun {
 
   // The card as before any run, no catalogue.
   void put_back() {
-    std::filesystem::remove_all(card());
-    for (const char* end : {"", "-wal", "-shm", "-journal"}) std::filesystem::remove(catalog() + end);
-    put_small_set(card());
+    forget();
+    put_files(small_set(), card());
+  }
+  // Everything as it is now, card and catalogue; no process may have it open.
+  Files snapshot() const { return files_below(folder_.path); }
+  void put_back(const Files& earlier) {
+    forget();
+    put_files(earlier, folder_.path);
   }
 
   std::string card() const { return real_folder() + "/card"; }
@@ -131,9 +136,13 @@ class KilledRun {
   }
 
  private:
+  void forget() {
+    std::filesystem::remove_all(card());
+    for (const char* end : {"", "-wal", "-shm", "-journal"}) std::filesystem::remove(catalog() + end);
+  }
   // As the system names it: the journal resolves links.
   std::string real_folder() const { return std::filesystem::canonical(folder_.path).string(); }
-  TempFolder folder_;
+  TempFolder folder_{in_memory()};
 };
 
 // By the real program, once.

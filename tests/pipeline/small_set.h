@@ -59,8 +59,8 @@ inline const Files& small_set() {
   return files;
 }
 
-inline void put_small_set(const std::string& folder) {
-  for (const auto& [name, bytes] : small_set()) {
+inline void put_files(const Files& files, const std::string& folder) {
+  for (const auto& [name, bytes] : files) {
     const auto path = std::filesystem::path(folder) / name;
     std::filesystem::create_directories(path.parent_path());
     std::ofstream(path, std::ios::binary) << bytes;

@@ -2,7 +2,8 @@
 // the disk, in a sidecar or in the catalogue. Only the tests build it; the shipped program has no such
 // switch.
 //   crash-program cull|undo FOLDER CATALOG HOW N      HOW: count, kill, half, after
-// Prints the line of --json for each burst that it was told of, and at the end the number of steps.
+// Prints the line of --json for each burst that it was told of, and at the end the kinds of the steps
+// (FaultPoint).
 #include <cstdio>
 #include <cstdlib>
 #include <string>
@@ -65,6 +66,6 @@ int main(int argc, char** argv) {
       if (!done) return failed(done.error());
     }
   }
-  std::printf("steps %d\n", point.steps());
+  std::printf("steps %s\n", point.kinds().c_str());
   return 0;
 }

@@ -71,7 +71,8 @@ Status durable_replace(FileSystem& fs, const std::string& path, Bytes bytes,
     static_cast<void>(fs.remove(temporary));  // best effort: the first error is the one to report
     return Error{done.error().cause, path, done.error().text};
   }
-  return fs.sync_folder(folder_of(path));
+  const Status synced = fs.sync_folder(folder_of(path));
+  return synced ? synced : Status(Error{synced.error().cause, path, synced.error().text});
 }
 
 Status tidy_folder(FileSystem& fs, const std::string& folder) {

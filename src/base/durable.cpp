@@ -4,17 +4,28 @@
 
 #include <algorithm>
 #include <random>
+#include <string_view>
 
 namespace burstsieve {
 
 namespace {
+
+constexpr std::string_view kBeforeNumber = ".burstsieve-", kAfterNumber = ".tmp";
+constexpr std::size_t kDigits = 16;
 
 std::string temporary_beside(const std::string& path) {
   std::random_device source;
   const std::uint64_t number = std::uint64_t{source()} << 32 | source();
   const auto slash = path.rfind('/');
   const std::string folder = slash == std::string::npos ? "" : path.substr(0, slash + 1);
-  return folder + fmt::format(".burstsieve-{:016x}.tmp", number);
+  return folder + fmt::format("{}{:0{}x}{}", kBeforeNumber, number, kDigits, kAfterNumber);
+}
+
+bool is_temporary_name(std::string_view name) {
+  if (name.size() != kBeforeNumber.size() + kDigits + kAfterNumber.size()) return false;
+  if (!name.starts_with(kBeforeNumber) || !name.ends_with(kAfterNumber)) return false;
+  const auto digits = name.substr(kBeforeNumber.size(), kDigits);
+  return digits.find_first_not_of("0123456789abcdef") == std::string_view::npos;
 }
 
 Status fill(FileSystem& fs, NewFile& file, const std::string& temporary, Bytes bytes,
@@ -60,7 +71,24 @@ Status durable_replace(FileSystem& fs, const std::string& path, Bytes bytes,
     static_cast<void>(fs.remove(temporary));  // best effort: the first error is the one to report
     return Error{done.error().cause, path, done.error().text};
   }
-  return fs.sync_folder(folder_of(path));
+  const Status synced = fs.sync_folder(folder_of(path));
+  return synced ? synced : Status(Error{synced.error().cause, path, synced.error().text});
+}
+
+Status tidy_folder(FileSystem& fs, const std::string& folder) {
+  const auto there = fs.stat(folder);
+  if (!there) return there.error();
+  if (!*there) return Done{};
+  const auto names = fs.list(folder);
+  if (!names) return names.error();
+  Status done = Done{};
+  for (const std::string& name : *names) {
+    if (!is_temporary_name(name)) continue;
+    const auto removed = fs.remove_abandoned(folder + "/" + name);
+    if (!removed && done) done = removed.error();
+  }
+  const Status synced = fs.sync_folder(folder);
+  return done ? synced : done;
 }
 
 }  // namespace burstsieve

@@ -2,14 +2,17 @@
 
 #include <dirent.h>
 #include <fcntl.h>
+#include <sys/file.h>
 #include <sys/stat.h>
 #include <unistd.h>
 
 #include <algorithm>
 #include <cerrno>
+#include <chrono>
 #include <cstdio>
 #include <cstring>
 #include <system_error>
+#include <thread>
 
 namespace burstsieve {
 
@@ -63,7 +66,8 @@ FileStat as_file_stat(const struct stat& s) {
 
 class RealNewFile final : public NewFile {
  public:
-  RealNewFile(int fd, std::string path) : fd_(fd), path_(std::move(path)) {}
+  RealNewFile(int fd, std::string path)
+      : fd_(fd), lock_(::fcntl(fd, F_DUPFD_CLOEXEC, 0)), path_(std::move(path)) {}
 
   Status write(Bytes bytes) override {
     while (!bytes.empty()) {
@@ -99,8 +103,22 @@ class RealNewFile final : public NewFile {
 
  private:
   Descriptor fd_;
+  // The same open file: it keeps the lock while the file, closed, waits to be read back and renamed.
+  Descriptor lock_;
   std::string path_;
 };
+
+// Marks a new file as somebody's: the system drops the lock when its last descriptor goes, however the
+// process ends. False: remove_abandoned() of another process was faster and the file is gone. Where there
+// are no such locks nobody can take the file for abandoned either.
+bool marked_as_held(int fd) {
+  for (int tries = 0; ::flock(fd, LOCK_EX | LOCK_NB) < 0; ++tries) {
+    if (errno != EWOULDBLOCK || tries == 1000) break;
+    std::this_thread::sleep_for(std::chrono::milliseconds(1));
+  }
+  struct stat s {};
+  return ::fstat(fd, &s) < 0 || s.st_nlink > 0;
+}
 
 Error not_regular(const std::string& path, bool link) {
   return Error{Cause::unsupported, path, link ? "is a symbolic link, left alone" : "is not a regular file"};
@@ -163,12 +181,15 @@ Result<std::vector<std::string>> RealFileSystem::list(const std::string& path) {
 }
 
 Result<std::unique_ptr<NewFile>> RealFileSystem::create(const std::string& path, std::uint32_t mode) {
-  const int fd = resumed([&] {
-    return ::open(path.c_str(), O_WRONLY | O_CREAT | O_EXCL | O_NOFOLLOW | O_CLOEXEC,
-                  static_cast<mode_t>(mode));
-  });
-  if (fd < 0) return refused(path, "cannot create", errno);
-  return std::unique_ptr<NewFile>(std::make_unique<RealNewFile>(fd, path));
+  for (;;) {
+    const int fd = resumed([&] {
+      return ::open(path.c_str(), O_WRONLY | O_CREAT | O_EXCL | O_NOFOLLOW | O_CLOEXEC,
+                    static_cast<mode_t>(mode));
+    });
+    if (fd < 0) return refused(path, "cannot create", errno);
+    auto file = std::make_unique<RealNewFile>(fd, path);
+    if (marked_as_held(fd)) return std::unique_ptr<NewFile>(std::move(file));
+  }
 }
 
 Status RealFileSystem::rename(const std::string& from, const std::string& to, bool replace) {
@@ -188,6 +209,23 @@ Status RealFileSystem::rename(const std::string& from, const std::string& to, bo
 Status RealFileSystem::remove(const std::string& path) {
   if (::unlink(path.c_str()) < 0) return refused(path, "cannot remove", errno);
   return Done{};
+}
+
+Result<bool> RealFileSystem::remove_abandoned(const std::string& path) {
+  // For writing: some network file systems lock nothing else exclusively.
+  Descriptor fd(resumed(
+      [&] { return ::open(path.c_str(), O_WRONLY | O_NOFOLLOW | O_NONBLOCK | O_NOCTTY | O_CLOEXEC); }));
+  if (!fd.open() && errno == ENOENT) return false;
+  if (!fd.open()) return refused(path, "cannot open", errno);
+  struct stat held {
+  }, named{};
+  if (::fstat(fd.get(), &held) < 0) return refused(path, "cannot stat", errno);
+  if (!S_ISREG(held.st_mode) || ::flock(fd.get(), LOCK_EX | LOCK_NB) < 0) return false;
+  // Under the lock: the name may have gone to another file since it was opened.
+  if (::lstat(path.c_str(), &named) < 0 || named.st_ino != held.st_ino || named.st_dev != held.st_dev)
+    return false;
+  if (auto s = remove(path); !s) return s.error();
+  return true;
 }
 
 Status RealFileSystem::make_folder(const std::string& path, std::uint32_t mode) {

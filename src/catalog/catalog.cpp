@@ -165,7 +165,8 @@ Status Catalog::finish_run(std::int64_t run, std::int64_t ended_ms, const RunCou
               "UPDATE runs SET ended_ms=?, frames=?, bursts=?, keeps=?, undecided=?, rejects=?, damaged=? "
               "WHERE id=?");
   s.bind(ended_ms).bind(c.frames).bind(c.bursts).bind(c.keeps).bind(c.undecided).bind(c.rejects);
-  return s.bind(c.damaged).bind(run).run();
+  if (auto done = s.bind(c.damaged).bind(run).run(); !done) return done.error();
+  return forget_old_changes({}, ended_ms);
 }
 
 std::vector<RunHistory> Catalog::history() {
@@ -174,11 +175,15 @@ std::vector<RunHistory> Catalog::history() {
       ", (SELECT count(DISTINCT path) FROM journal WHERE run=r.id AND done=1)"
       ", (SELECT count(DISTINCT path) FROM journal WHERE run=r.id AND done=1 AND undone=1)"
       ", (SELECT count(DISTINCT path) FROM journal WHERE run=r.id AND done=0 AND undone=0)"
-      " FROM runs r ORDER BY id";
+      ", coalesce(j.forgotten, 0), j.changed, j.undone, j.planned"
+      " FROM runs r LEFT JOIN journalled j ON j.run=r.id ORDER BY id";
   Statement s(*impl_->db, sql.c_str());
   std::vector<RunHistory> out;
-  while (impl_->row(s, impl_->path))
-    out.push_back({read_run(s, 0), s.integer(12), s.integer(13), s.integer(14)});
+  while (impl_->row(s, impl_->path)) {
+    const bool forgotten = s.integer(15) != 0;
+    const int first = forgotten ? 16 : 12;
+    out.push_back({read_run(s, 0), s.integer(first), s.integer(first + 1), s.integer(first + 2), forgotten});
+  }
   return out;
 }
 

@@ -93,6 +93,17 @@ Database::~Database() {
   sqlite3_close(handle_);
 }
 
+Result<Database::Header> Database::header() {
+  sqlite3_file* file = nullptr;
+  const int found = sqlite3_file_control(handle_, "main", SQLITE_FCNTL_FILE_POINTER, &file);
+  if (found != SQLITE_OK || file == nullptr || file->pMethods == nullptr) return error(SQLITE_CANTOPEN);
+  Header out{};
+  const int code = file->pMethods->xRead(file, out.data(), static_cast<int>(out.size()), 0);
+  // A short read fills up with zeros.
+  if (code != SQLITE_OK && code != SQLITE_IOERR_SHORT_READ) return error(code);
+  return out;
+}
+
 Status Database::execute(const char* sql) {
   const int code = sqlite3_exec(handle_, sql, nullptr, nullptr, nullptr);
   if (code != SQLITE_OK) return error(code);

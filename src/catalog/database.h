@@ -2,6 +2,8 @@
 #pragma once
 #include <sqlite3.h>
 
+#include <array>
+#include <cstdint>
 #include <memory>
 #include <optional>
 #include <string>
@@ -61,7 +63,15 @@ class Database {
   Database& operator=(const Database&) = delete;
   ~Database();
 
+  // The first bytes of the file, zero beyond its end, before SQLite has looked at any. By SQLite's own
+  // descriptor: closing another one of the same file would drop the locks of every connection of this
+  // process (POSIX, fcntl()).
+  using Header = std::array<std::uint8_t, 100>;
+  Result<Header> header();
+
   Status execute(const char* sql);
+  // The last call failed since another connection was in the way.
+  bool was_busy() const { return (sqlite3_errcode(handle_) & 0xff) == SQLITE_BUSY; }
   Result<std::int64_t> number(const char* sql);
   std::int64_t last_id() const { return sqlite3_last_insert_rowid(handle_); }
   Error error(int code) const;

@@ -64,7 +64,9 @@ Result<std::int64_t> Catalog::plan_changes(std::int64_t run, std::span<const Pla
   const std::int64_t first = highest->value_or(0) + 1;
   Statement insert(db, "INSERT INTO journal VALUES(?,?,?,?,?,?,?,0,0)");
   std::int64_t sequence = first;
+  std::int64_t bytes = 0;
   for (const PlannedChange& c : changes) {
+    if (c.before) bytes += static_cast<std::int64_t>(c.before->size());
     insert.bind(run).bind(sequence++).bind_path(real_place(c.path));
     if (c.before)
       insert.bind_bytes(*c.before);
@@ -73,6 +75,10 @@ Result<std::int64_t> Catalog::plan_changes(std::int64_t run, std::span<const Pla
     insert.bind(sum_of(c.before)).bind(as_signed(c.wrote)).bind(at_ms);
     if (auto s = insert.run(); !s) return s.error();
   }
+  Statement sum(db,
+                "INSERT INTO journalled VALUES(?1,?2,?3,0,0,0,0) ON CONFLICT(run) DO UPDATE SET "
+                "bytes=bytes+?2, at_ms=max(at_ms,?3)");
+  if (auto s = sum.bind(run).bind(bytes).bind(at_ms).run(); !s) return s.error();
   if (auto s = t.commit(); !s) return s.error();
   return first;
 }
@@ -112,6 +118,66 @@ Result<std::optional<std::int64_t>> Catalog::run_that_changed_after(const Journa
 Status Catalog::mark_undone(const JournalEntry& entry, bool changed) {
   Statement s(*impl_->db, "UPDATE journal SET undone=1, done=max(done,?) WHERE run=? AND sequence=?");
   return s.bind(changed ? 1 : 0).bind(entry.run).bind(entry.sequence).run();
+}
+
+namespace {
+
+// The runs to forget: from the first one, newest first, that is beyond a limit.
+Result<std::vector<std::int64_t>> too_old(Database& db, const JournalLimits& limits, std::int64_t now_ms) {
+  constexpr std::int64_t kHour = 3'600'000;
+  // A run none of whose changes happened has no lines left, and is not the last that changed something.
+  Statement s(db,
+              "SELECT run, bytes, at_ms FROM journalled j WHERE forgotten=0 AND "
+              "EXISTS(SELECT 1 FROM journal WHERE run=j.run) ORDER BY run DESC");
+  std::vector<std::int64_t> out;
+  std::int64_t runs = 0, bytes = 0;
+  for (;;) {
+    const auto there = s.step();
+    if (!there) return there.error();
+    if (!*there) return out;
+    ++runs;
+    bytes += s.integer(1);
+    const std::int64_t age_ms = now_ms - s.integer(2);
+    const bool stays_always = runs == 1 || age_ms < limits.hours_always * kHour;
+    const bool stays = (runs <= limits.runs || age_ms < limits.days * 24 * kHour) && bytes <= limits.bytes;
+    if (!stays_always && !stays) out.push_back(s.integer(0));
+  }
+}
+
+Status forget(Database& db, std::int64_t run) {
+  Statement keep(db,
+                 "UPDATE journalled SET bytes=0, forgotten=1, "
+                 "changed=(SELECT count(DISTINCT path) FROM journal WHERE run=?1 AND done=1), "
+                 "undone=(SELECT count(DISTINCT path) FROM journal WHERE run=?1 AND done=1 AND undone=1), "
+                 "planned=(SELECT count(DISTINCT path) FROM journal WHERE run=?1 AND done=0 AND undone=0) "
+                 "WHERE run=?1");
+  if (auto s = keep.bind(run).run(); !s) return s.error();
+  Statement away(db, "DELETE FROM journal WHERE run=?");
+  return away.bind(run).run();
+}
+
+}  // namespace
+
+Status Catalog::forget_old_changes(const JournalLimits& limits, std::int64_t now_ms) {
+  Database& db = *impl_->db;
+  const auto some = too_old(db, limits, now_ms);
+  if (!some) return some.error();
+  if (some->empty()) return Done{};  // as a rule: no write lock for nothing
+  Transaction t(db);
+  if (auto s = t.begin(); !s) return s.error();
+  // Looked up again: another process may have forgotten, or added, meanwhile.
+  const auto runs = too_old(db, limits, now_ms);
+  if (!runs) return runs.error();
+  for (const std::int64_t run : *runs)
+    if (auto s = forget(db, run); !s) return s.error();
+  return t.commit();
+}
+
+Result<bool> Catalog::is_forgotten(std::int64_t run) {
+  Statement s(*impl_->db, "SELECT forgotten FROM journalled WHERE run=?");
+  const auto found = one_number(s.bind(run));
+  if (!found) return found.error();
+  return found->value_or(0) != 0;
 }
 
 Result<std::optional<std::int64_t>> Catalog::last_run_with_changes() {

@@ -1,11 +1,11 @@
 #include "schema.h"
 
-#include <fcntl.h>
-#include <unistd.h>
-
+#include <algorithm>
 #include <array>
-#include <cerrno>
+#include <chrono>
 #include <cstring>
+#include <random>
+#include <thread>
 
 #include "burstsieve/base/file_system.h"
 
@@ -14,7 +14,7 @@ namespace burstsieve::catalog {
 namespace {
 
 constexpr std::int64_t kApplicationId = 0x42725376;  // "BrSv"
-constexpr std::int64_t kSchema = 2;
+constexpr std::int64_t kSchema = 3;
 
 // record columns: see codec.h. A frame belongs to one burst; its verdict is the last run's.
 constexpr const char* kTables = R"(
@@ -48,6 +48,18 @@ CREATE TABLE journal(
 CREATE INDEX journal_by_path ON journal(path, run, sequence);
 )";
 
+// Schema 3, one row for each run that has, or had, a journal. bytes: of its old sidecars. at_ms: of its last
+// change. forgotten: 1 when its journal is gone; the numbers are then what it said (RunHistory).
+constexpr const char* kJournalled = R"(
+CREATE TABLE journalled(
+  run INTEGER PRIMARY KEY, bytes INTEGER NOT NULL, at_ms INTEGER NOT NULL, forgotten INTEGER NOT NULL,
+  changed INTEGER NOT NULL, undone INTEGER NOT NULL, planned INTEGER NOT NULL);
+INSERT INTO journalled SELECT run, total(length(before)), max(at_ms), 0, 0, 0, 0 FROM journal GROUP BY run;
+)";
+
+// What each schema added: kAdded[0] to schema 1.
+constexpr std::array<const char*, 2> kAdded{kJournal, kJournalled};
+
 Error not_ours(const std::string& path) {
   return Error{Cause::corrupt, path, "is not a catalogue of burstsieve, left alone"};
 }
@@ -60,24 +72,24 @@ Error newer(const std::string& path) {
   return Error{Cause::unsupported, path, "was written by a newer release of burstsieve"};
 }
 
-// Before SQLite touches it. Offsets: SQLite file format, "The Database Header": user version 60, application
-// id 68, both big-endian.
-Status check_header(FileSystem& fs, const std::string& path) {
+Status check_type(FileSystem& fs, const std::string& path) {
   const auto found = fs.stat(path);
   if (!found) return found.error();
-  if (!*found) return Done{};
-  if ((*found)->type == FileType::symlink) return Done{};  // SQLite follows it, as the user arranged
-  if ((*found)->type != FileType::regular) return not_ours(path);
-  if ((*found)->size == 0) return Done{};
-  std::array<std::uint8_t, 100> header{};
-  const int fd = ::open(path.c_str(), O_RDONLY | O_CLOEXEC);
-  if (fd < 0) return Error{Cause::io, path, std::string("cannot open: ") + std::strerror(errno)};
-  const auto got = ::read(fd, header.data(), header.size());
-  ::close(fd);
-  if (got != static_cast<ssize_t>(header.size()) || std::memcmp(header.data(), "SQLite format 3", 16) != 0)
-    return not_ours(path);
-  if (big_endian(Bytes(header).subspan(68, 4)) != kApplicationId) return not_ours(path);
-  if (big_endian(Bytes(header).subspan(60, 4)) > kSchema) return newer(path);
+  // SQLite follows a link, as the user arranged.
+  const bool fits = !*found || (*found)->type == FileType::symlink || (*found)->type == FileType::regular;
+  return fits ? Status(Done{}) : Status(not_ours(path));
+}
+
+// Before SQLite does anything with the file. Offsets: SQLite file format, "The Database Header": user version
+// 60, application id 68, both big-endian.
+Status check_header(Database& db, const std::string& path) {
+  const auto header = db.header();
+  if (!header) return header.error();
+  // Empty; or the power went while the first tables were made, and SQLite's journal puts that right.
+  if (std::all_of(header->begin(), header->end(), [](std::uint8_t b) { return b == 0; })) return Done{};
+  if (std::memcmp(header->data(), "SQLite format 3", 16) != 0) return not_ours(path);
+  if (big_endian(Bytes(*header).subspan(68, 4)) != kApplicationId) return not_ours(path);
+  if (big_endian(Bytes(*header).subspan(60, 4)) > kSchema) return newer(path);
   return Done{};
 }
 
@@ -107,7 +119,8 @@ Status create_tables(Database& db) {
                           "; PRAGMA user_version=" + std::to_string(kSchema);
   if (auto s = db.execute(ids.c_str()); !s) return s.error();
   if (auto s = db.execute(kTables); !s) return s.error();
-  if (auto s = db.execute(kJournal); !s) return s.error();
+  for (const char* added : kAdded)
+    if (auto s = db.execute(added); !s) return s.error();
   return t.commit();
 }
 
@@ -117,21 +130,38 @@ Status upgrade(Database& db) {
   if (auto s = t.begin(); !s) return s.error();
   const auto version = db.number("PRAGMA user_version");
   if (!version) return version.error();
-  if (*version != 1) return Done{};  // another process was faster
-  if (auto s = db.execute(kJournal); !s) return s.error();
+  if (*version >= kSchema) return Done{};  // another process was faster
+  for (std::int64_t from = *version; from < kSchema; ++from)
+    if (auto s = db.execute(kAdded[static_cast<std::size_t>(from - 1)]); !s) return s.error();
   const std::string now = "PRAGMA user_version=" + std::to_string(kSchema);
   if (auto s = db.execute(now.c_str()); !s) return s.error();
   return t.commit();
+}
+
+// SQLite has read the header when it goes for the write lock that the switch needs; to upgrade a lock it does
+// not wait, for fear of a deadlock, but says at once that the file is locked. So two first runs on one
+// catalogue would stop each other. Between tries this connection holds nothing.
+// Where there can be no write-ahead log the rollback journal stays: slower, as safe.
+Status use_write_ahead_log(Database& db) {
+  std::minstd_rand jitter(std::random_device{}());
+  std::uniform_int_distribution<int> pause_ms(1, 20);
+  const auto give_up = std::chrono::steady_clock::now() + std::chrono::seconds(10);
+  for (;;) {
+    const auto s = db.execute("PRAGMA journal_mode=WAL");
+    if (s || !db.was_busy() || std::chrono::steady_clock::now() > give_up) return s;
+    std::this_thread::sleep_for(std::chrono::milliseconds(pause_ms(jitter)));
+  }
 }
 
 }  // namespace
 
 Result<std::unique_ptr<Database>> open_catalog(const std::string& path) {
   RealFileSystem fs;
-  if (auto s = check_header(fs, path); !s) return s.error();
+  if (auto s = check_type(fs, path); !s) return s.error();
   if (auto s = make_empty(fs, path); !s) return s.error();
   auto db = Database::open(path);
   if (!db) return db.error();
+  if (auto s = check_header(**db, path); !s) return s.error();
   const auto tables = (*db)->number("SELECT count(*) FROM sqlite_master");
   if (!tables) return tables.error();
   if (*tables == 0)
@@ -144,8 +174,8 @@ Result<std::unique_ptr<Database>> open_catalog(const std::string& path) {
   if (!version) return version.error();
   if (*version > kSchema) return newer(path);
   if (*version < 1) return not_ours(path);
-  // Where there can be no write-ahead log the rollback journal stays: slower, as safe.
-  if (auto s = (*db)->execute("PRAGMA journal_mode=WAL; PRAGMA synchronous=FULL"); !s) return s.error();
+  if (auto s = (*db)->execute("PRAGMA synchronous=FULL"); !s) return s.error();
+  if (auto s = use_write_ahead_log(**db); !s) return s.error();
   if (*version < kSchema)
     if (auto s = upgrade(**db); !s) return s.error();
   return db;

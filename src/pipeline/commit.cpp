@@ -5,6 +5,7 @@
 #include <map>
 #include <utility>
 
+#include "burstsieve/base/durable.h"
 #include "burstsieve/base/text.h"
 #include "burstsieve/base/version.h"
 #include "burstsieve/sidecar/restore.h"
@@ -67,6 +68,13 @@ bool SidecarDesk::claimed(const SidecarPlace& place, const Frame& named, FrameOu
   return false;
 }
 
+// Once for each folder of sidecars: what a killed run left there. Failing is no reason to write nothing; the
+// sidecars themselves will say what is wrong.
+void SidecarDesk::tidy(const SidecarPlace& place) {
+  const std::string folder = folder_of(place.path);
+  if (!options_.dry_run && tidied_.insert(folder).second) static_cast<void>(tidy_folder(fs_, folder));
+}
+
 void SidecarDesk::write_one(const Frame& named, FrameOutcome& outcome) {
   const auto places = places_of(named);
   if (!places) {
@@ -76,6 +84,7 @@ void SidecarDesk::write_one(const Frame& named, FrameOutcome& outcome) {
   }
   const SidecarEntry entry{outcome.verdict, outcome.facts.measures,
                            fmt::format("{:016x}", named.main().fingerprint), kVersion};
+  for (const SidecarPlace& place : *places) tidy(place);
   for (const SidecarPlace& place : *places)
     if (claimed(place, named, outcome)) plan_one(place, entry, outcome);
 }

@@ -44,6 +44,7 @@ class SidecarDesk {
     SidecarPlan plan;
   };
   Result<std::vector<SidecarPlace>> places_of(const Frame& named);
+  void tidy(const SidecarPlace& place);
   bool claimed(const SidecarPlace& place, const Frame& named, FrameOutcome& outcome);
   void write_one(const Frame& named, FrameOutcome& outcome);
   void plan_one(const SidecarPlace& place, const SidecarEntry& entry, FrameOutcome& outcome);
@@ -61,6 +62,7 @@ class SidecarDesk {
   std::int64_t run_;
   std::vector<Pending> pending_;
   std::set<std::string> pending_paths_;
+  std::set<std::string> tidied_;               // folders
   std::map<std::string, std::string> owners_;  // sidecar → the photograph it belongs to in this run
   std::size_t pending_bytes_ = 0;
 };

@@ -4,7 +4,10 @@
 
 #include <algorithm>
 #include <limits>
+#include <set>
+#include <string>
 
+#include "burstsieve/base/durable.h"
 #include "burstsieve/sidecar/restore.h"
 
 namespace burstsieve::pipeline {
@@ -19,6 +22,12 @@ Result<std::int64_t> chosen_run(const UndoOptions& options, Catalog& catalog) {
   const auto runs = catalog.runs();
   if (std::none_of(runs.begin(), runs.end(), [&](const Run& r) { return r.id == *options.run; }))
     return Error{Cause::unsupported, {}, fmt::format("there is no run {} in the catalogue", *options.run)};
+  const auto forgotten = catalog.is_forgotten(*options.run);
+  if (!forgotten) return forgotten.error();
+  if (*forgotten)
+    return Error{Cause::unsupported,
+                 {},
+                 fmt::format("run {} is too old to be undone: its journal is no longer kept", *options.run)};
   return *options.run;
 }
 
@@ -52,6 +61,9 @@ class Undo {
   }
 
   Status restore(const JournalEntry& entry) {
+    // What a killed undo left behind goes first; where that can't be done, the sidecar itself will say so.
+    const std::string folder = folder_of(entry.path);
+    if (!summary_.dry_run && tidied_.insert(folder).second) static_cast<void>(tidy_folder(fs_, folder));
     std::optional<Bytes> before;
     if (entry.before) before = *entry.before;
     const auto done = restore_sidecar(fs_, entry.path, before, entry.wrote, summary_.dry_run);
@@ -75,6 +87,7 @@ class Undo {
   FileSystem& fs_;
   const LeftAlone& left_alone_;
   UndoSummary summary_;
+  std::set<std::string> tidied_;  // folders
 };
 
 }  // namespace

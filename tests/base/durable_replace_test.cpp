@@ -68,6 +68,16 @@ TEST_SUITE("base/durable") {
     }
   }
 
+  TEST_CASE("when the folder can't be synced the error names the file, which is whole and new") {
+    MemoryFileSystem fs;
+    fs.fault = Fault::fail;
+    fs.at = 6;  // create, write, sync, close, rename
+    const auto done = durable_replace(fs, "d/x.xmp", kNew, std::nullopt);
+    REQUIRE_FALSE(done);
+    CHECK(done.error().file == "d/x.xmp");
+    CHECK(fs.names().at("d/x.xmp")->live == kNew);
+  }
+
   TEST_CASE("a refused verification keeps the old contents") {
     MemoryFileSystem fs;
     fs.put("x", kOld);

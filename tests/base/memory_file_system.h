@@ -68,7 +68,13 @@ class MemoryFileSystem final : public FileSystem {
     s.size = it->second->live.size();
     return std::optional<FileStat>(s);
   }
-  Result<std::vector<std::string>> list(const std::string&) override { return std::vector<std::string>(); }
+  Result<std::vector<std::string>> list(const std::string& path) override {
+    if (crashed) return refused(path);
+    std::vector<std::string> out;
+    for (const auto& [name, node] : live_)
+      if (folder_of(name) == path) out.push_back(leaf_of(name));
+    return out;
+  }
 
   Result<std::unique_ptr<NewFile>> create(const std::string& path, std::uint32_t mode) override {
     if (!step()) return refused(path);
@@ -88,6 +94,11 @@ class MemoryFileSystem final : public FileSystem {
   Status remove(const std::string& path) override {
     if (!step() || live_.erase(path) == 0) return refused(path);
     return Done{};
+  }
+  // Nobody holds anything here.
+  Result<bool> remove_abandoned(const std::string& path) override {
+    if (auto s = remove(path); !s) return s.error();
+    return true;
   }
   Status make_folder(const std::string& path, std::uint32_t) override {
     if (!step()) return refused(path);

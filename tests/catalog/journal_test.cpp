@@ -143,8 +143,8 @@ TEST_SUITE("catalog: journal") {
       REQUIRE(c.store_burst("k", some_frames("/card", 2), facts_for(2)));
       REQUIRE(c.record_override({"/card/a", -1, 5.0, "5", 100}));
     }
-    // What schema 1 was: the same tables without this one.
-    sql(path, "DROP TABLE journal; PRAGMA user_version=1");
+    // What schema 1 was: the same tables without these.
+    sql(path, "DROP TABLE journalled; DROP TABLE journal; PRAGMA user_version=1");
     for (int time = 0; time < 2; ++time) {
       Catalog c = opened(path);
       CHECK(c.capture_of(file) == a_capture());

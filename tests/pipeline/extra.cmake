@@ -11,3 +11,10 @@ foreach(program sandbox_probe faulty_engine)
 endforeach()
 target_compile_definitions(test_pipeline PRIVATE SANDBOX_PROBE="$<TARGET_FILE:sandbox_probe>"
   FAULTY_ENGINE="$<TARGET_FILE:faulty_engine>")
+# Runs that are killed at every step (crash_test.cpp), over frames rendered in the test (small_set.h).
+add_executable(crash-program pipeline/crash_program/main.cpp)
+target_include_directories(crash-program PRIVATE "${CMAKE_CURRENT_SOURCE_DIR}")
+target_link_libraries(crash-program PRIVATE burstsieve_pipeline)
+target_link_libraries(test_pipeline PRIVATE burstsieve_generate)
+target_compile_definitions(test_pipeline PRIVATE BURSTSIEVE_CRASH_PROGRAM="$<TARGET_FILE:crash-program>")
+add_dependencies(test_pipeline crash-program)

@@ -35,6 +35,7 @@ std::string remarks(const RunHistory& h) {
   std::string out;
   if (dry(h.run)) out += "  (dry run)";
   if (h.run.ended_ms == 0) out += "  (did not end)";
+  if (h.forgotten) out += "  (too old to be undone)";
   if (h.planned > 0) out += fmt::format("  ({} may have changed when it was killed)", h.planned);
   return out;
 }
@@ -71,7 +72,8 @@ void print_json(const std::vector<RunHistory>& runs) {
                                       {"undecided", c.undecided},
                                       {"sidecars_changed", h.changed},
                                       {"sidecars_undone", h.undone},
-                                      {"sidecars_uncertain", h.planned}};
+                                      {"sidecars_uncertain", h.planned},
+                                      {"can_be_undone", !h.forgotten}};
     fmt::print("{}\n", line.dump());
   }
 }

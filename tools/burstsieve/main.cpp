@@ -18,7 +18,7 @@ Exit codes: 0 done; 1 done, but some files could not be read or written (each ha
 2 wrong command line or configuration; 3 the run could not be done; 4 stopped, run it again to go on.
 
 Originals are opened for reading only and nothing is ever deleted but, by undo, a sidecar that burstsieve
-itself created and nobody changed. Keep the card until you have checked the copy.)";
+itself created and nobody changed, and its own temporary files. Keep the card until you have checked the copy.)";
 
 constexpr const char* kCullFooter = R"(
 Example: cull a copied card, look first, then write the sidecars

@@ -19,8 +19,14 @@ using VerifyBytes = std::function<Status(Bytes)>;
 // something else is there now, another program has been at the file and it is left alone (Cause::io). A
 // replaced file keeps its permissions, and its owner where the system allows; extended attributes and hard
 // links are not kept. On any failure the temporary file is removed (a crash may leave one, named
-// ".burstsieve-*.tmp"). The temporary name is short whatever the length of the name it stands for.
+// ".burstsieve-*.tmp": see tidy_folder()). The temporary name is short whatever the length of the name it
+// stands for.
 Status durable_replace(FileSystem& fs, const std::string& path, Bytes bytes,
                        const std::optional<FileStat>& seen, const VerifyBytes& verify = {});
+
+// Ends what a killed durable_replace() began in this folder: removes the temporary files that no living
+// process holds, and syncs, so that a name it had given is on the disk as well. A folder that is not there is
+// in order. Costs one listing and one sync. Cause::io when a step fails; the others are done all the same.
+Status tidy_folder(FileSystem& fs, const std::string& folder);
 
 }  // namespace burstsieve

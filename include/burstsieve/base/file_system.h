@@ -29,6 +29,7 @@ struct FileStat {
 };
 
 // A file being written for the first time. Destroying it closes it without a word; it does not remove it.
+// Until it is destroyed, also after close(), FileSystem::remove_abandoned() leaves it alone.
 class NewFile {
  public:
   NewFile() = default;
@@ -65,6 +66,10 @@ class FileSystem {
   // Atomic. With `replace` false it fails when anything is at `to`.
   virtual Status rename(const std::string& from, const std::string& to, bool replace) = 0;
   virtual Status remove(const std::string& path) = 0;
+  // Removes a file that create() made and whose NewFile is gone, also because its process died. False: it
+  // was left alone, since somebody still holds it or since that can't be told here (the default; network
+  // file systems without locks).
+  virtual Result<bool> remove_abandoned(const std::string&) { return false; }
   // One level; succeeds when a folder is there already.
   virtual Status make_folder(const std::string& path, std::uint32_t mode) = 0;
   // The names in the folder are on the disk when this returns.
@@ -80,6 +85,7 @@ class RealFileSystem final : public FileSystem {
   Result<std::unique_ptr<NewFile>> create(const std::string& path, std::uint32_t mode) override;
   Status rename(const std::string& from, const std::string& to, bool replace) override;
   Status remove(const std::string& path) override;
+  Result<bool> remove_abandoned(const std::string& path) override;
   Status make_folder(const std::string& path, std::uint32_t mode) override;
   Status sync_folder(const std::string& path) override;
 };

@@ -58,7 +58,19 @@ struct RunHistory {
   std::int64_t changed = 0;  // sidecars
   std::int64_t undone = 0;   // of `changed`
   std::int64_t planned = 0;  // announced, and nobody knows whether the change happened: the run was killed
+  bool forgotten = false;    // its journal is no longer kept: it can't be undone; the numbers are its last
   bool operator==(const RunHistory&) const = default;
+};
+
+// How long the journal is kept. It is forgotten run by run, the oldest first, when a run ends.
+struct JournalLimits {
+  std::int64_t days = 90;  // >= 0: what is younger stays...
+  std::int64_t runs = 20;  // >= 1: ...and so do this many runs, the last that changed something
+  std::int64_t bytes = std::int64_t{1}
+                       << 30;  // >= 0: but the oldest go until their old sidecars need no more
+  // Whatever the other limits say, the last run that changed something stays, and so does what is younger
+  // than this: it may belong to a run that still goes on, or to one that was killed and continued.
+  std::int64_t hours_always = 24;  // >= 0
 };
 
 // A sidecar that is about to be replaced.
@@ -138,6 +150,7 @@ class Catalog {
                      std::span<const FrameFacts> facts);
   // The run's id; `run.id` is ignored.
   Result<std::int64_t> record_run(const Run& run);
+  // Also forgets what is too old in the journal, by the default limits.
   Status finish_run(std::int64_t run, std::int64_t ended_ms, const RunCounts& counts);
   // Replaces earlier verdicts of the same paths. `run`: from record_run.
   Status record_verdicts(std::int64_t run, std::span<const PathVerdict> verdicts);
@@ -160,6 +173,11 @@ class Catalog {
   Status mark_undone(const JournalEntry& entry, bool changed);
   // The last run that changed a sidecar, or may have when it was killed.
   Result<std::optional<std::int64_t>> last_run_with_changes();
+  // Forgets the journal of old runs; runs, verdicts and measures stay. The file does not shrink: the space
+  // is used again.
+  Status forget_old_changes(const JournalLimits& limits, std::int64_t now_ms);
+  // True: the run's journal is no longer kept.
+  Result<bool> is_forgotten(std::int64_t run);
   // Every run, oldest first.
   std::vector<RunHistory> history();
 

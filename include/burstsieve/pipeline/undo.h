@@ -33,7 +33,8 @@ using LeftAlone = std::function<void(const Error&)>;
 // Goes through the run's journal backwards, one sidecar in memory at a time. A sidecar that somebody, or a
 // later run that still stands, has changed since is left alone; undo() may then be called again. Safe to kill
 // and to repeat. Folders that the run made for sidecars stay.
-// Cause::unsupported when there is no such run; Cause::io or corrupt when the catalogue can't be used.
+// Cause::unsupported when there is no such run or its journal is no longer kept (JournalLimits); Cause::io or
+// corrupt when the catalogue can't be used.
 Result<UndoSummary> undo(const UndoOptions& options, Catalog& catalog, FileSystem& fs,
                          const LeftAlone& left_alone);
 

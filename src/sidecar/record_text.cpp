@@ -6,7 +6,7 @@
 
 #include "burstsieve/base/text.h"
 #include "burstsieve/base/version.h"
-#include "xml_scan.h"
+#include "xml_text.h"
 #include "xmp_reader.h"
 
 namespace burstsieve::sidecar {

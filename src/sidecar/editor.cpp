@@ -1,6 +1,8 @@
 #include "editor.h"
 
 #include <algorithm>
+#include <set>
+#include <string>
 #include <string_view>
 #include <vector>
 
@@ -82,18 +84,49 @@ class Editor {
 
   void insert(const SidecarEntry& entry) {
     const XmlElement& rdf = doc_.elements[packet_.rdf];
-    const std::string_view lines = line_end();
+    const RecordStyle style = style_for(rdf);
     const std::string indent = indent_of(rdf);
-    const std::string block =
-        std::string(lines) + record_text(entry, about(), indent + " ", lines, rdf.name != "rdf:RDF");
+    const std::string lines(style.lines);
+    const std::string block = lines + record_text(entry, style);
     if (rdf.self_closed) {
-      const std::string tail = ">" + block + std::string(lines) + indent + "</" + std::string(rdf.name) + ">";
+      const std::string tail = ">" + block + lines + indent + "</" + std::string(rdf.name) + ">";
       edits_.push_back({{rdf.whole.end - 2, rdf.whole.end}, tail});
       return;
     }
     std::size_t at = rdf.content.end;
     while (at > rdf.content.begin && is_xml_space(doc_.text[at - 1])) --at;
-    edits_.push_back({{at, at}, at == rdf.content.end ? block + std::string(lines) + indent : block});
+    edits_.push_back({{at, at}, at == rdf.content.end ? block + lines + indent : block});
+  }
+
+  RecordStyle style_for(const XmlElement& rdf) const {
+    RecordStyle style;
+    style.about = about();
+    style.indent = indent_of(rdf) + " ";
+    style.lines = line_end();
+    const auto colon = rdf.name.find(':');
+    style.declare_rdf = colon == std::string_view::npos;
+    if (!style.declare_rdf) style.rdf = rdf.name.substr(0, colon);
+    style.xmp = prefix_for(kXmpNs, "xmp");
+    style.ours = prefix_for(kOurNs, kOurPrefix);
+    return style;
+  }
+
+  // The prefix that the file has for this namespace already, or else one that stands for nothing else in it:
+  // exiv2 0.27 refuses a file with two prefixes for one namespace, and mixes up one prefix for two. The last
+  // of several: that is ours from then on.
+  std::string prefix_for(std::string_view ns, std::string_view usual) const {
+    std::set<std::string_view> taken;
+    std::string out;
+    for (const PrefixUse& use : doc_.prefixes) {
+      if (!use.declaration) continue;
+      const std::string_view prefix = prefix_of(doc_, use);
+      if (use.ns == ns && !prefix.empty()) out = prefix;
+      taken.insert(prefix);
+    }
+    if (!out.empty()) return out;
+    out = usual;
+    for (int n = 1; taken.count(out) != 0; ++n) out = std::string(usual) + std::to_string(n);
+    return out;
   }
 
   // The white space between the line start and rdf:RDF.

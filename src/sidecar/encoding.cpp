@@ -223,8 +223,9 @@ ByteBuffer encoded(std::string_view utf8, Encoding encoding) {
   for (std::size_t at = 0; at < utf8.size();) {
     const char32_t c = next_char(utf8, at);
     if (encoding == Encoding::ascii) {
+      // Decimal: the XMP toolkit inside exiv2 0.27 loses "&#xFC;", as if it were a control character.
       const std::string text =
-          c < 0x80 ? std::string(1, static_cast<char>(c)) : fmt::format("&#x{:X};", std::uint32_t{c});
+          c < 0x80 ? std::string(1, static_cast<char>(c)) : fmt::format("&#{};", std::uint32_t{c});
       out.insert(out.end(), text.begin(), text.end());
     } else if (c < 0x10000) {
       unit(c);

@@ -207,7 +207,7 @@ class Scanner {
   Status no_attribute_twice(const XmlElement& e) const {
     std::vector<std::pair<std::string_view, std::string_view>> names;
     for (const XmlAttribute& a : e.attributes)
-      names.emplace_back(is_declaration(a) ? "xmlns" : a.ns, is_declaration(a) ? a.name : a.local);
+      is_declaration(a) ? names.emplace_back("xmlns", a.name) : names.emplace_back(a.ns, a.local);
     std::sort(names.begin(), names.end());
     if (std::adjacent_find(names.begin(), names.end()) != names.end()) return bad("an attribute twice");
     return Done{};
@@ -328,6 +328,13 @@ class Scanner {
 };
 
 }  // namespace
+
+std::string_view prefix_of(const XmlDocument& doc, const PrefixUse& declaration) {
+  std::string_view text = doc.of(declaration.span);
+  while (is_xml_space(text.front())) text.remove_prefix(1);
+  text = text.substr(0, text.find_first_of("= \t\r\n"));
+  return text.substr(std::min(text.size(), std::string_view("xmlns:").size()));
+}
 
 bool is_declaration(const XmlAttribute& a) {
   return a.name == "xmlns" || a.name.starts_with("xmlns:");

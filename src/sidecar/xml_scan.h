@@ -71,6 +71,9 @@ inline constexpr int kMaxNamed = 4'000;
 // above. Errors name no file.
 Result<XmlDocument> scan_xml(const XmlText& text);
 
+// The prefix that a declaration binds; empty for the default namespace.
+std::string_view prefix_of(const XmlDocument& doc, const PrefixUse& declaration);
+
 // An attribute that binds a prefix or the default namespace.
 bool is_declaration(const XmlAttribute& a);
 

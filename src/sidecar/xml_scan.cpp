@@ -241,6 +241,7 @@ class Scanner {
   }
 
   Status start_tag() {
+    if (at_ + 1 == doc_.text.size()) return cut();
     if (auto s = count_item(); !s) return s.error();
     if (open_.empty() && root_seen_) return bad("a second root element");
     root_seen_ = true;

@@ -10,6 +10,8 @@ namespace burstsieve::test {
 
 struct CorpusOutcome {
   std::vector<std::string> merged, human, refused;  // names; for refused "NAME: reason"
+  // Merged ones that a library can't read as they came, so that it saw nothing.
+  std::vector<std::string> unseen_by_exiv2, unseen_by_exempi;
 };
 
 // `files`: name to bytes. Checks by doctest; the caller checks which file had which outcome.

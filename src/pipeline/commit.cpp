@@ -45,7 +45,7 @@ void SidecarDesk::note_override(const FrameOutcome& outcome, const HumanRating& 
 Result<std::vector<SidecarPlace>> SidecarDesk::places_of(const Frame& named) {
   SidecarOptions where = options_.sidecars;
   if (!where.folder.empty()) where.root = root_of(named.main().path, options_.places);
-  return sidecar_places(named, where, fs_);
+  return sidecar_places(named, where, fs_, namings_);
 }
 
 std::optional<HumanRating> SidecarDesk::human_word(const Frame& frame) {

@@ -16,15 +16,27 @@ std::optional<std::string> stem_of(const std::string& path) {
   return path.substr(0, path.size() - (leaf.size() - dot));
 }
 
-// `base` + ".xmp" in the spelling that exists, or nothing.
-Result<std::optional<std::string>> existing(const std::string& base, FileSystem& fs) {
+// Linux allows that in any of its file systems.
+constexpr std::size_t kLongestName = 255;
+
+bool has_room(const std::string& base) {
+  return leaf_of(base).size() + 4 <= kLongestName;
+}
+
+// `base` + ".xmp" in every spelling that exists. One file, where case does not count, is found once.
+Result<std::vector<std::string>> existing(const std::string& base, FileSystem& fs) {
   static constexpr std::array<const char*, 3> suffixes{".xmp", ".XMP", ".Xmp"};
+  std::vector<std::string> out;
+  std::vector<FileStat> seen;
   for (const char* suffix : suffixes) {
     const auto found = fs.stat(base + suffix);
     if (!found) return found.error();
-    if (*found) return std::optional<std::string>(base + suffix);
+    if (!*found || (*found)->type == FileType::folder) continue;
+    if (std::find(seen.begin(), seen.end(), **found) != seen.end()) continue;
+    seen.push_back(**found);
+    out.push_back(base + suffix);
   }
-  return std::optional<std::string>();
+  return out;
 }
 
 bool has_parent_step(const std::string& path) {
@@ -56,65 +68,95 @@ std::vector<std::string> bases_of(const std::string& path, SidecarNaming naming,
 
 struct Candidates {
   std::vector<std::string> found;  // existing, in order of preference
-  std::string fallback;            // for a new one
+  std::string fallback;            // for a new one; empty when no name has room
 };
 
 Result<Candidates> look(const std::string& path, SidecarNaming naming, bool may_be_plain, FileSystem& fs) {
   Candidates out;
-  const auto bases = bases_of(path, naming, may_be_plain);
-  out.fallback = bases.front() + ".xmp";
-  for (const std::string& base : bases) {
-    auto found = existing(base, fs);
+  for (const std::string& base : bases_of(path, naming, may_be_plain)) {
+    if (!has_room(base)) continue;
+    if (out.fallback.empty()) out.fallback = base + ".xmp";
+    const auto found = existing(base, fs);
     if (!found) return found.error();
-    if (*found) out.found.push_back(**found);
+    out.found.insert(out.found.end(), found->begin(), found->end());
   }
   return out;
 }
 
-Result<SidecarPlace> place_of(const std::string& photograph, const SidecarOptions& options, bool may_be_plain,
-                              FileSystem& fs) {
-  auto beside = look(photograph, options.naming, may_be_plain, fs);
-  if (!beside) return beside.error();
-  SidecarPlace place;
-  if (options.folder.empty()) {
-    place.path = beside->found.empty() ? beside->fallback : beside->found.front();
-    if (!beside->found.empty()) place.others.assign(beside->found.begin() + 1, beside->found.end());
+// Where one photograph's sidecar goes. A place without a path: no name has room.
+class Finder {
+ public:
+  Finder(const SidecarOptions& options, FileSystem& fs, FolderNamings& namings)
+      : options_(options), fs_(fs), namings_(namings) {}
+
+  Result<SidecarPlace> place_of(const std::string& photograph, bool may_be_plain) {
+    const bool elsewhere = !options_.folder.empty();
+    const auto path = elsewhere ? mirrored(photograph, options_) : Result<std::string>(photograph);
+    if (!path) return path.error();
+    const auto naming = naming_for(*path, photograph);
+    if (!naming) return naming.error();
+    auto there = look(*path, *naming, may_be_plain, fs_);
+    if (!there) return there.error();
+    SidecarPlace place{there->found.empty() ? there->fallback : there->found.front(), {}};
+    if (!there->found.empty()) place.others.assign(there->found.begin() + 1, there->found.end());
+    if (!elsewhere) return place;
+    const auto beside = look(photograph, *naming, may_be_plain, fs_);
+    if (!beside) return beside.error();
+    place.others.insert(place.others.end(), beside->found.begin(), beside->found.end());
     return place;
   }
-  const auto mirror = mirrored(photograph, options);
-  if (!mirror) return mirror.error();
-  auto there = look(*mirror, options.naming, may_be_plain, fs);
-  if (!there) return there.error();
-  place.path = there->found.empty() ? there->fallback : there->found.front();
-  if (!there->found.empty()) place.others.assign(there->found.begin() + 1, there->found.end());
-  place.others.insert(place.others.end(), beside->found.begin(), beside->found.end());
-  return place;
+
+ private:
+  Result<SidecarNaming> naming_for(const std::string& path, const std::string& photograph) {
+    if (options_.naming != SidecarNaming::as_found) return options_.naming;
+    return namings_.of(folder_of(path), folder_of(photograph), fs_);
+  }
+
+  const SidecarOptions& options_;
+  FileSystem& fs_;
+  FolderNamings& namings_;
+};
+
+Error no_room(const std::string& photograph) {
+  return Error{Cause::unsupported, photograph, "its name is too long for a sidecar's (255 bytes)"};
 }
 
 }  // namespace
 
 Result<std::vector<SidecarPlace>> sidecar_places(const Frame& frame, const SidecarOptions& options,
-                                                 FileSystem& fs) {
+                                                 FileSystem& fs, FolderNamings& namings) {
+  Finder finder(options, fs, namings);
   std::vector<SidecarPlace> out;
   const bool pair = frame.raw && frame.jpeg;
-  auto main = place_of(frame.main().path, options, true, fs);
+  auto main = finder.place_of(frame.main().path, true);
   if (!main) return main.error();
+  if (main->path.empty()) return no_room(frame.main().path);
   out.push_back(std::move(*main));
   if (!pair) return out;
 
   // NAME.xmp belongs to the raw of the pair, when the two share a name.
   const bool same_stem = stem_of(frame.raw->path) == stem_of(frame.jpeg->path);
-  auto second = place_of(frame.jpeg->path, options, !same_stem, fs);
+  auto second = finder.place_of(frame.jpeg->path, !same_stem);
   if (!second) return second.error();
   if (options.pairs == PairSharing::each) {
+    if (second->path.empty()) return no_room(frame.jpeg->path);
     out.push_back(std::move(*second));
     return out;
   }
-  const auto there = fs.stat(second->path);
-  if (!there) return there.error();
-  if (*there) out.front().others.push_back(second->path);
-  out.front().others.insert(out.front().others.end(), second->others.begin(), second->others.end());
+  auto& others = out.front().others;
+  if (!second->path.empty()) {
+    const auto there = fs.stat(second->path);
+    if (!there) return there.error();
+    if (*there && (*there)->type != FileType::folder) others.push_back(second->path);
+  }
+  others.insert(others.end(), second->others.begin(), second->others.end());
   return out;
+}
+
+Result<std::vector<SidecarPlace>> sidecar_places(const Frame& frame, const SidecarOptions& options,
+                                                 FileSystem& fs) {
+  FolderNamings namings;
+  return sidecar_places(frame, options, fs, namings);
 }
 
 }  // namespace burstsieve

@@ -6,8 +6,7 @@
 
 #include "burstsieve/base/text.h"
 #include "burstsieve/base/version.h"
-#include "xml_scan.h"
-#include "xmp_reader.h"
+#include "xml_text.h"
 
 namespace burstsieve::sidecar {
 
@@ -15,11 +14,11 @@ namespace {
 
 class Writer {
  public:
-  Writer(std::string_view indent, std::string_view lines) : indent_(indent), lines_(lines) {}
+  explicit Writer(const RecordStyle& style) : style_(style) {}
 
   void line(const std::string& text) {
-    if (!out_.empty()) out_ += lines_;
-    out_ += indent_;
+    if (!out_.empty()) out_ += style_.lines;
+    out_ += style_.indent;
     out_.append(static_cast<std::size_t>(depth_), ' ');
     out_ += text;
   }
@@ -32,19 +31,20 @@ class Writer {
     line("</" + tag + ">");
   }
   void text(const char* name, std::string_view value) {
-    line(fmt::format("<{0}:{1}>{2}</{0}:{1}>", kOurPrefix, name, escaped(one_line(value))));
+    line(fmt::format("<{0}:{1}>{2}</{0}:{1}>", style_.ours, name, escaped(one_line(value))));
   }
   // Shortest text that reads back as the same double.
   void number(const char* name, double value) {
     if (std::isfinite(value)) text(name, fmt::format("{}", value));
   }
   void integer(const char* name, int value) { text(name, fmt::format("{}", value)); }
+  std::string ours(const char* name) const { return style_.ours + ":" + name; }
+  std::string rdf(const char* name) const { return style_.rdf + ":" + name; }
   std::string take() { return std::move(out_); }
 
  private:
+  const RecordStyle& style_;
   std::string out_;
-  std::string_view indent_;
-  std::string_view lines_;
   int depth_ = 0;
 };
 
@@ -68,36 +68,34 @@ void write_measure(Writer& w, const Measure& m) {
 template <class Items, class WriteItem>
 void write_seq(Writer& w, const char* name, const Items& items, WriteItem write_item) {
   if (items.empty()) return;
-  const std::string tag = fmt::format("{}:{}", kOurPrefix, name);
-  w.open(tag);
-  w.open("rdf:Seq");
+  w.open(w.ours(name));
+  w.open(w.rdf("Seq"));
   for (const auto& item : items) {
-    w.open("rdf:li rdf:parseType=\"Resource\"");
+    w.open(w.rdf("li") + " " + w.rdf("parseType") + "=\"Resource\"");
     write_item(w, item);
-    w.close("rdf:li");
+    w.close(w.rdf("li"));
   }
-  w.close("rdf:Seq");
-  w.close(tag);
+  w.close(w.rdf("Seq"));
+  w.close(w.ours(name));
 }
 
-std::string start_of(const SidecarEntry& entry, std::string_view about, bool declare_rdf) {
+std::string start_of(const SidecarEntry& entry, const RecordStyle& style) {
   // The value may have stood between single quotes.
   std::string quoted;
-  for (const char c : about) quoted += c == '"' ? std::string("&quot;") : std::string(1, c);
-  std::string tag = fmt::format("rdf:Description rdf:about=\"{}\"", quoted);
-  if (declare_rdf) tag += fmt::format(" xmlns:rdf=\"{}\"", kRdfNs);
-  if (entry.verdict.rating) tag += fmt::format(" xmlns:xmp=\"{}\"", kXmpNs);
-  return tag + fmt::format(" xmlns:{}=\"{}\"", kOurPrefix, kOurNs);
+  for (const char c : style.about) quoted += c == '"' ? std::string("&quot;") : std::string(1, c);
+  std::string tag = fmt::format("{0}:Description {0}:about=\"{1}\"", style.rdf, quoted);
+  if (style.declare_rdf) tag += fmt::format(" xmlns:{}=\"{}\"", style.rdf, kRdfNs);
+  if (entry.verdict.rating) tag += fmt::format(" xmlns:{}=\"{}\"", style.xmp, kXmpNs);
+  return tag + fmt::format(" xmlns:{}=\"{}\"", style.ours, kOurNs);
 }
 
 }  // namespace
 
-std::string record_text(const SidecarEntry& entry, std::string_view about, std::string_view indent,
-                        std::string_view lines, bool declare_rdf) {
+std::string record_text(const SidecarEntry& entry, const RecordStyle& style) {
   const FrameVerdict& v = entry.verdict;
-  Writer w(indent, lines);
-  w.open(start_of(entry, about, declare_rdf));
-  if (v.rating) w.line(fmt::format("<xmp:Rating>{}</xmp:Rating>", *v.rating));
+  Writer w(style);
+  w.open(start_of(entry, style));
+  if (v.rating) w.line(fmt::format("<{0}:Rating>{1}</{0}:Rating>", style.xmp, *v.rating));
   w.text("Verdict", name_of(v.verdict));
   if (v.rating) w.integer("WrittenRating", *v.rating);
   w.integer("Pose", v.pose);
@@ -107,7 +105,7 @@ std::string record_text(const SidecarEntry& entry, std::string_view about, std::
   write_seq(w, "Measures", entry.measures, write_measure);
   w.text("FrameKey", entry.frame_key);
   w.text("EngineVersion", entry.engine_version);
-  w.close("rdf:Description");
+  w.close(w.rdf("Description"));
   return w.take();
 }
 
@@ -116,7 +114,7 @@ std::string fresh_sidecar(const SidecarEntry& entry) {
   std::string out = "<?xpacket begin=\"\xef\xbb\xbf\" id=\"W5M0MpCehiHzreSzNTczkc9d\"?>\n";
   out += fmt::format("<x:xmpmeta xmlns:x=\"adobe:ns:meta/\" x:xmptk=\"burstsieve {}\">\n", kVersion);
   out += fmt::format(" <rdf:RDF xmlns:rdf=\"{}\">\n", kRdfNs);
-  out += record_text(entry, "", "  ", "\n", false);
+  out += record_text(entry, {});
   return out + "\n </rdf:RDF>\n</x:xmpmeta>\n<?xpacket end=\"w\"?>\n";
 }
 

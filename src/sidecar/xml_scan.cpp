@@ -1,13 +1,10 @@
 #include "xml_scan.h"
 
-#include <fmt/format.h>
-#include <xxhash.h>
-
 #include <algorithm>
-#include <charconv>
-#include <optional>
+#include <utility>
 
 #include "burstsieve/base/text.h"
+#include "xml_text.h"
 
 namespace burstsieve::sidecar {
 
@@ -17,37 +14,6 @@ bool is_name_char(char c) {
   const auto u = static_cast<unsigned char>(c);
   return u >= 0x80 || (u >= 'a' && u <= 'z') || (u >= 'A' && u <= 'Z') || (u >= '0' && u <= '9') ||
          u == ':' || u == '_' || u == '-' || u == '.';
-}
-
-std::string utf8(std::uint32_t c) {
-  const auto byte = [](std::uint32_t b) { return static_cast<char>(static_cast<unsigned char>(b)); };
-  if (c < 0x80) return {byte(c)};
-  if (c < 0x800) return {byte(0xc0 | c >> 6), byte(0x80 | (c & 63))};
-  if (c < 0x10000) return {byte(0xe0 | c >> 12), byte(0x80 | (c >> 6 & 63)), byte(0x80 | (c & 63))};
-  return {byte(0xf0 | c >> 18), byte(0x80 | (c >> 12 & 63)), byte(0x80 | (c >> 6 & 63)),
-          byte(0x80 | (c & 63))};
-}
-
-// What stands between '&' and ';'.
-std::optional<std::string> entity(std::string_view name) {
-  if (name == "amp") return "&";
-  if (name == "lt") return "<";
-  if (name == "gt") return ">";
-  if (name == "quot") return "\"";
-  if (name == "apos") return "'";
-  if (name.size() < 2 || name[0] != '#') return std::nullopt;
-  name.remove_prefix(1);
-  int base = 10;
-  if (name[0] == 'x') {
-    base = 16;
-    name.remove_prefix(1);
-  }
-  std::uint32_t code = 0;
-  const auto end = name.data() + name.size();
-  const auto [at, ec] = std::from_chars(name.data(), end, code, base);
-  const bool surrogate = code >= 0xd800 && code < 0xe000;
-  if (ec != std::errc() || at != end || code == 0 || code > 0x10ffff || surrogate) return std::nullopt;
-  return utf8(code);
 }
 
 struct Binding {
@@ -65,14 +31,17 @@ struct Open {
 
 class Scanner {
  public:
-  explicit Scanner(std::string_view text) { doc_.text = text; }
+  explicit Scanner(const XmlText& text) : at_(text.body) {
+    doc_.text = text.utf8;
+    doc_.body = text.body;
+  }
 
   Result<XmlDocument> run() {
-    if (auto s = encoding(); !s) return s.error();
     while (at_ < doc_.text.size())
       if (auto s = step(); !s) return s.error();
     if (!open_.empty()) return cut();
-    if (!root_seen_) return blank_ ? cut() : bad("holds no XML element");
+    if (!root_seen_) return Error{Cause::truncated, {}, "ends before its first XML element"};
+    if (wrapper_open_) return Error{Cause::truncated, {}, "ends before its packet wrapper is closed"};
     return std::move(doc_);
   }
 
@@ -88,20 +57,8 @@ class Scanner {
     while (at_ < doc_.text.size() && is_xml_space(doc_.text[at_])) ++at_;
   }
 
-  Status encoding() {
-    const std::string_view t = doc_.text;
-    if (t.substr(0, 2) == "\xfe\xff" || t.substr(0, 2) == "\xff\xfe" ||
-        t.substr(0, 4) == std::string_view("\0<\0?", 4) || t.substr(0, 4) == std::string_view("<\0?\0", 4))
-      return Error{Cause::unsupported, {}, "is not in UTF-8"};
-    for (const char c : t)
-      if (static_cast<unsigned char>(c) < 0x20 && !is_xml_space(c)) return bad("a control character");
-    if (next_is("\xef\xbb\xbf")) at_ += 3;
-    return Done{};
-  }
-
   Status step() {
     if (doc_.text[at_] != '<') return characters();
-    blank_ = false;
     if (next_is("<!--")) return skip_behind("-->", 4);
     if (next_is("<?")) return instruction();
     if (next_is("<![CDATA[")) {
@@ -128,13 +85,15 @@ class Scanner {
   Status instruction() {
     const std::size_t begin = at_;
     if (auto s = skip_behind("?>", 2); !s) return s.error();
-    const std::string_view all = doc_.text.substr(begin, at_ - begin);
-    if (all.substr(0, 5) != "<?xml" || (all.size() > 5 && is_name_char(all[5]))) return Done{};
-    const std::string lower = lower_ascii(all);
-    const auto said = lower.find("encoding");
-    if (said == std::string::npos) return Done{};
-    if (lower.find("utf-8", said) == std::string::npos && lower.find("us-ascii", said) == std::string::npos)
-      return Error{Cause::unsupported, {}, "declares another encoding than UTF-8"};
+    const std::string_view all = doc_.text.substr(begin + 2, at_ - begin - 2);
+    // The one at the very start is not part of the body.
+    if (lower_ascii(all.substr(0, 3)) == "xml" && !is_name_char(all[3]))
+      return bad("an XML declaration that is not at its start");
+    // ISO 16684-1 §7.3.2; the only sign of a cut behind the root element.
+    if (open_.empty() && all.starts_with("xpacket") && is_xml_space(all[7])) {
+      if (all.find("begin=") != std::string_view::npos) wrapper_open_ = true;
+      if (all.find("end=") != std::string_view::npos) wrapper_open_ = false;
+    }
     return Done{};
   }
 
@@ -167,7 +126,9 @@ class Scanner {
     if (at_ == doc_.text.size()) return cut();
     const std::string_view out = doc_.text.substr(begin, at_ - begin);
     const auto colon = out.find(':');
-    if (out.empty() || colon == 0 || colon == out.size() - 1 || colon != out.rfind(':'))
+    const bool prefixed = colon != std::string_view::npos;
+    // The XML library behind us sees other prefixes, so these are checked here.
+    if (!is_ncname(out.substr(prefixed ? colon + 1 : 0)) || (prefixed && !is_ncname(out.substr(0, colon))))
       return bad("a name expected");
     return out;
   }
@@ -231,11 +192,25 @@ class Scanner {
     return colon == std::string_view::npos ? name : name.substr(colon + 1);
   }
 
-  void bind(const XmlAttribute& a) {
-    if (a.name == "xmlns")
-      bindings_.push_back({"", unescaped(doc_.of(a.value))});
-    else if (a.name.substr(0, 6) == "xmlns:")
-      bindings_.push_back({a.name.substr(6), unescaped(doc_.of(a.value))});
+  // Namespaces in XML 1.0 §3: "xml" is fixed, "xmlns" is no prefix, and only the default can be taken back.
+  Status bind(const XmlAttribute& a) {
+    if (!is_declaration(a)) return Done{};
+    std::string uri = unescaped(doc_.of(a.value));
+    const std::string_view prefix = a.name == "xmlns" ? "" : a.name.substr(6);
+    if (prefix == "xmlns" || (prefix == "xml") != (uri == kXmlNs) || (uri.empty() && !prefix.empty()))
+      return bad("a namespace declaration that is not allowed");
+    bindings_.push_back({prefix, std::move(uri)});
+    return Done{};
+  }
+
+  // Two prefixes may stand for one namespace.
+  Status no_attribute_twice(const XmlElement& e) const {
+    std::vector<std::pair<std::string_view, std::string_view>> names;
+    for (const XmlAttribute& a : e.attributes)
+      is_declaration(a) ? names.emplace_back("xmlns", a.name) : names.emplace_back(a.ns, a.local);
+    std::sort(names.begin(), names.end());
+    if (std::adjacent_find(names.begin(), names.end()) != names.end()) return bad("an attribute twice");
+    return Done{};
   }
 
   Status resolve_all(XmlElement& e) {
@@ -246,8 +221,9 @@ class Scanner {
     note_prefix(e.name, e.ns);
     for (XmlAttribute& a : e.attributes) {
       a.local = local_of(a.name);
-      if (a.name == "xmlns" || a.name.substr(0, 6) == "xmlns:") {
-        doc_.prefixes.push_back({a.whole, unescaped(doc_.of(a.value)), true});
+      if (is_declaration(a)) {
+        std::string uri = unescaped(doc_.of(a.value));
+        doc_.prefixes.push_back({a.whole, uri == kXmlNs ? std::string() : std::move(uri), true});
         continue;
       }
       const auto ans = resolve(a.name, true);
@@ -255,7 +231,7 @@ class Scanner {
       a.ns = *ans;
       note_prefix(a.name, a.ns);
     }
-    return Done{};
+    return no_attribute_twice(e);
   }
 
   void note_prefix(std::string_view name, const std::string& ns) {
@@ -265,6 +241,7 @@ class Scanner {
   }
 
   Status start_tag() {
+    if (at_ + 1 == doc_.text.size()) return cut();
     if (auto s = count_item(); !s) return s.error();
     if (open_.empty() && root_seen_) return bad("a second root element");
     root_seen_ = true;
@@ -286,7 +263,7 @@ class Scanner {
       if (space == at_) return bad("white space expected between attributes");
       auto a = attribute(space);
       if (!a) return a.error();
-      bind(*a);
+      if (auto s = bind(*a); !s) return s.error();
       e.attributes.push_back(std::move(*a));
     }
     e.self_closed = doc_.text[at_] == '/';
@@ -348,81 +325,24 @@ class Scanner {
   int items_ = 0;
   int properties_ = 0;
   bool root_seen_ = false;
-  bool blank_ = true;
+  bool wrapper_open_ = false;  // <?xpacket begin?> without <?xpacket end?> so far
 };
 
 }  // namespace
 
-bool is_xml_space(char c) {
-  return c == ' ' || c == '\t' || c == '\n' || c == '\r';
+std::string_view prefix_of(const XmlDocument& doc, const PrefixUse& declaration) {
+  std::string_view text = doc.of(declaration.span);
+  while (is_xml_space(text.front())) text.remove_prefix(1);
+  text = text.substr(0, text.find_first_of("= \t\r\n"));
+  return text.substr(std::min(text.size(), std::string_view("xmlns:").size()));
 }
 
-Result<XmlDocument> scan_xml(std::string_view text) {
+bool is_declaration(const XmlAttribute& a) {
+  return a.name == "xmlns" || a.name.starts_with("xmlns:");
+}
+
+Result<XmlDocument> scan_xml(const XmlText& text) {
   return Scanner(text).run();
-}
-
-std::string with_neutral_prefixes(const XmlDocument& doc, const std::map<std::string, std::string>& known) {
-  std::string out;
-  std::size_t at = 0;
-  std::vector<std::string> declared;  // by the present start tag
-  std::size_t previous_end = 0;
-  for (const PrefixUse& use : doc.prefixes) {
-    out += doc.text.substr(at, use.span.begin - at);
-    at = use.span.end;
-    const auto it = known.find(use.ns);
-    const std::string prefix =
-        it != known.end() ? it->second : fmt::format("n{:016x}", XXH64(use.ns.data(), use.ns.size(), 0));
-    if (!use.declaration) {
-      out += prefix + ":";
-      continue;
-    }
-    // Two prefixes for one namespace in one tag become one declaration.
-    if (doc.text.substr(previous_end, use.span.begin - previous_end).find('<') != std::string_view::npos)
-      declared.clear();
-    previous_end = use.span.end;
-    if (use.ns.empty() || std::find(declared.begin(), declared.end(), use.ns) != declared.end()) continue;
-    declared.push_back(use.ns);
-    out += fmt::format(" xmlns:{}=\"{}\"", prefix, escaped(use.ns));
-  }
-  return out + std::string(doc.text.substr(at));
-}
-
-std::string unescaped(std::string_view raw) {
-  std::string out;
-  for (std::size_t i = 0; i < raw.size(); ++i) {
-    if (raw[i] == '&') {
-      const auto semicolon = raw.find(';', i);
-      if (semicolon != std::string_view::npos)
-        if (const auto e = entity(raw.substr(i + 1, semicolon - i - 1))) {
-          out += *e;
-          i = semicolon;
-          continue;
-        }
-    }
-    out += raw[i];
-  }
-  return out;
-}
-
-std::string escaped(std::string_view plain) {
-  std::string out;
-  for (const char c : plain) switch (c) {
-      case '&':
-        out += "&amp;";
-        break;
-      case '<':
-        out += "&lt;";
-        break;
-      case '>':
-        out += "&gt;";
-        break;
-      case '"':
-        out += "&quot;";
-        break;
-      default:
-        out += c;
-    }
-  return out;
 }
 
 }  // namespace burstsieve::sidecar

@@ -2,12 +2,12 @@
 // changed and every other byte kept. XML 1.0 (5th ed.) and Namespaces 1.0, without document types.
 #pragma once
 #include <cstddef>
-#include <map>
 #include <string>
 #include <string_view>
 #include <vector>
 
 #include "burstsieve/base/result.h"
+#include "encoding.h"
 
 namespace burstsieve::sidecar {
 
@@ -48,7 +48,8 @@ struct PrefixUse {
 };
 
 struct XmlDocument {
-  std::string_view text;
+  std::string_view text;             // all of it; spans count from its start
+  std::size_t body = 0;              // XmlText::body
   std::vector<XmlElement> elements;  // in document order; only those down to kKeptDepth
   std::vector<PrefixUse> prefixes;   // in document order, at every depth
   std::string_view of(Span s) const { return text.substr(s.begin, s.size()); }
@@ -65,22 +66,15 @@ inline constexpr int kMaxItems = 20'000;
 // sidecars have some hundred.
 inline constexpr int kMaxNamed = 4'000;
 
-// Cause::truncated when the text ends inside something, Cause::corrupt when it is not well-formed,
-// Cause::unsupported for another encoding than UTF-8, Cause::limit for a document type, entities of its own,
-// or more items or nesting than above. Errors name no file.
-Result<XmlDocument> scan_xml(std::string_view text);
+// `text` must outlive the document. Cause::truncated when it ends inside something, Cause::corrupt when it is
+// not well-formed, Cause::limit for a document type, entities of its own, or more items or nesting than
+// above. Errors name no file.
+Result<XmlDocument> scan_xml(const XmlText& text);
 
-// The same document with every prefix replaced by one that is a function of its namespace alone (that of
-// `known`, namespace to prefix, or else a hash), and no default namespaces: files that bind one prefix to
-// different namespaces can then not be mixed up by a reader that keeps one table of prefixes for all files.
-std::string with_neutral_prefixes(const XmlDocument& doc, const std::map<std::string, std::string>& known);
+// The prefix that a declaration binds; empty for the default namespace.
+std::string_view prefix_of(const XmlDocument& doc, const PrefixUse& declaration);
 
-// `raw` attribute value or text with the predefined entities and character references resolved; what can't be
-// resolved stays as it is.
-std::string unescaped(std::string_view raw);
-// Text for an element or a double-quoted attribute.
-std::string escaped(std::string_view plain);
-
-bool is_xml_space(char c);
+// An attribute that binds a prefix or the default namespace.
+bool is_declaration(const XmlAttribute& a);
 
 }  // namespace burstsieve::sidecar

@@ -6,6 +6,7 @@
 #include <map>
 
 #include "burstsieve/decode/exiv2_gate.h"
+#include "neutral_prefixes.h"
 
 namespace burstsieve::sidecar {
 

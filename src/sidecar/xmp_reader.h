@@ -21,6 +21,9 @@ struct XmpProperty {
   std::string path;   // "Rating", "Reasons[1]/burstsieve:Code"
   std::string type;   // the library's name of the value type
   std::string value;  // as text
+  // Name of the top-level property: "Rating[1]" and "Rating/?x:y" are the rating, whatever someone made of
+  // it.
+  std::string_view top() const { return std::string_view(path).substr(0, path.find_first_of("[/")); }
   bool operator==(const XmpProperty&) const = default;
 };
 

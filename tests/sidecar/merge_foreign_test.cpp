@@ -102,7 +102,7 @@ TEST_SUITE("sidecar/merge: what others wrote") {
     CHECK(read_record(bytes_of(out))->rating == "5");
     CHECK(out.find("a:keep=\"me\"") != std::string::npos);
     CHECK(out.find("<xmp:Label>blue</xmp:Label>") != std::string::npos);
-    CHECK(out.find("b:WrittenRating") == std::string::npos);
+    CHECK(out.find("b:WrittenRating=") == std::string::npos);
     CHECK(out.find("old") == std::string::npos);
   }
 
@@ -200,15 +200,15 @@ TEST_SUITE("sidecar/merge: refusals") {
     CHECK(cause_of(packet(
               "<rdf:Description rdf:about='' xmlns:a='urn:a'><a:x>\xff\xfe</a:x></rdf:Description>")) ==
           Cause::corrupt);
-    // The same property twice: RDF forbids it, and no reader could say which one counts.
+    // A foreign property twice: RDF forbids it, and no reader could say which one counts.
     CHECK(cause_of(packet("<rdf:Description rdf:about='' xmlns:xmp='http://ns.adobe.com/xap/1.0/' "
-                          "xmp:Rating='1'><xmp:Rating>2</xmp:Rating></rdf:Description>")) == Cause::corrupt);
+                          "xmp:Label='a'><xmp:Label>b</xmp:Label></rdf:Description>")) == Cause::corrupt);
   }
 
   TEST_CASE("document types, entities, other encodings, size and depth") {
     CHECK(cause_of("<!DOCTYPE a [<!ENTITY b \"c\">]>" + rated("0")) == Cause::limit);
     CHECK(cause_of(packet("<!ENTITY b \"c\">")) == Cause::limit);
-    CHECK(cause_of(std::string("\xff\xfe<\0?\0", 6)) == Cause::unsupported);
+    CHECK(cause_of(std::string("\xff\xfe\0\0<\0\0\0", 8)) == Cause::unsupported);
     CHECK(cause_of("<?xml version=\"1.0\" encoding=\"ISO-8859-1\"?>" + rated("0")) == Cause::unsupported);
     CHECK(cause_of(packet(std::string(4 << 20, ' '))) == Cause::limit);
     std::string deep;

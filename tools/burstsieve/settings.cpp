@@ -27,14 +27,17 @@ void add_catalog_option(CLI::App& app, Settings& s) {
 namespace {
 
 void add_sidecar_options(CLI::App& app, Settings& s) {
-  static const std::map<std::string, SidecarNaming> namings{{"with-extension", SidecarNaming::with_extension},
+  static const std::map<std::string, SidecarNaming> namings{{"as-found", SidecarNaming::as_found},
+                                                            {"with-extension", SidecarNaming::with_extension},
                                                             {"plain", SidecarNaming::plain}};
   static const std::map<std::string, PairSharing> sharings{{"by-raw", PairSharing::by_raw},
                                                            {"each", PairSharing::each}};
-  app.add_option("--sidecar-naming", s.cull.sidecars.naming,
-                 "Name of new sidecars: with-extension writes NAME.EXT.xmp, plain writes NAME.xmp; existing "
-                 "ones are respected")
-      ->transform(CLI::CheckedTransformer(namings, CLI::ignore_case).description("{with-extension,plain}"))
+  app.add_option(
+         "--sidecar-naming", s.cull.sidecars.naming,
+         "Name of new sidecars: with-extension writes NAME.EXT.xmp, plain writes NAME.xmp, as-found (the "
+         "default) what most sidecars in the folder are, else NAME.EXT.xmp; existing ones are respected")
+      ->transform(
+          CLI::CheckedTransformer(namings, CLI::ignore_case).description("{as-found,with-extension,plain}"))
       ->type_name("HOW")
       ->group("Sidecars");
   app.add_option("--pairs", s.cull.sidecars.pairs,

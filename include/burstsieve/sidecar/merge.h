@@ -51,7 +51,7 @@ struct Merged {
 };
 
 // Pure. `existing`: the sidecar's bytes, empty when there is none.
-// Cause::truncated, corrupt or unsupported when `existing` can't be read as one whole XMP packet in UTF-8;
+// Cause::truncated, corrupt or unsupported when `existing` is not one whole XMP packet in UTF-8 or UTF-16;
 // Cause::limit when it is longer than kMaxSidecarBytes, has a document type or entities of its own, or is
 // nested or populated beyond reason; Cause::corrupt when the result fails its verification. Also refuses an
 // entry whose rating isn't -1 or 1..5. Errors name no file.

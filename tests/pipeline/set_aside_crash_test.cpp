@@ -6,6 +6,7 @@
 
 #include "base/two_disks.h"
 #include "burstsieve/pipeline/set_aside.h"
+#include "pipeline/aside_recorder.h"
 #include "sidecar/helpers.h"
 
 using namespace burstsieve;
@@ -16,16 +17,7 @@ using test::TwoDisks;
 
 namespace {
 
-struct Quiet final : pipeline::SetAsideListener {
-  void folders(const std::vector<std::string>&, bool) override {}
-  void frame(const pipeline::AsideFrame& f) override { frames.push_back(f); }
-  void note(const std::string& path, const std::string& text) override {
-    notes.push_back(path + ": " + text);
-  }
-  void error(const Error& e) override { errors.push_back(e.line()); }
-  std::vector<pipeline::AsideFrame> frames;
-  std::vector<std::string> notes, errors;
-};
+using Quiet = test::AsideRecorder;
 
 constexpr std::uint64_t kPrint = 0x0123456789abcdef;  // the key in entry_with()
 

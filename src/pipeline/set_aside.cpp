@@ -531,6 +531,25 @@ std::string joined(const std::vector<std::string>& places) {
   return out;
 }
 
+// Nothing to do although the catalogue knows rejects that are still there: their sidecars are elsewhere.
+void hint(const std::vector<std::string>& places, const SetAsideSummary& s, Catalog& catalog, FileSystem& fs,
+          SetAsideListener& listener) {
+  if (s.frames + s.refused + s.spared + s.theirs + s.errors > 0) return;
+  for (const std::string& place : places) {
+    std::size_t rejects = 0;
+    for (const PathVerdict& v : catalog.verdicts_below(place)) {
+      if (v.verdict.verdict != Verdict::reject) continue;
+      const auto there = fs.stat(v.path);
+      rejects += there && there->has_value();
+    }
+    if (rejects > 0)
+      listener.note(place,
+                    fmt::format("{} frames were rejected, but no sidecar says so: a dry run, or sidecars in "
+                                "another folder (--sidecars)?",
+                                rejects));
+  }
+}
+
 Status make_dir(FileSystem& fs, const std::string& dir, bool dry_run) {
   const auto there = fs.stat(dir);
   if (!there) return there.error();
@@ -603,6 +622,7 @@ Result<SetAsideSummary> set_aside(const SetAsideOptions& options, Catalog& catal
     counts.rejects = static_cast<std::int64_t>(summary->frames);
     if (const auto s = catalog.finish_run(job.run, clock.now_ms(), counts); !s) return s.error();
   }
+  hint(places, *summary, catalog, fs, listener);
   for (const std::string& note : catalog.take_notes()) {
     ++summary->errors;
     listener.error({Cause::corrupt, {}, note});

@@ -26,6 +26,10 @@ void on_interrupt(int) {
   std::signal(SIGTERM, SIG_DFL);
 }
 
+std::string counted(std::size_t n, const char* what) {
+  return fmt::format("{} {}{}", n, what, n == 1 ? "" : "s");
+}
+
 std::string megabytes(std::uint64_t bytes) {
   return fmt::format("{:.1f} MB", static_cast<double>(bytes) / 1e6);
 }
@@ -63,8 +67,8 @@ class AsideTerminal final : public pipeline::SetAsideListener {
     if (settings_.quiet) return;
     std::size_t sidecars = 0;
     for (const pipeline::AsideFile& f : frame.files) sidecars += f.sidecar;
-    fmt::print("{} {} ({} photographs, {} sidecars{})\n", verb(), one_line(frame.name),
-               frame.files.size() - sidecars, sidecars,
+    fmt::print("{} {} ({}, {}{})\n", verb(), one_line(frame.name),
+               counted(frame.files.size() - sidecars, "photograph"), counted(sidecars, "sidecar"),
                back_                  ? ""
                : frame.by == "person" ? "; rejected by you"
                                       : "; rejected by burstsieve");

@@ -13,6 +13,7 @@
 #include <cstring>
 #include <system_error>
 #include <thread>
+#include <utility>
 
 namespace burstsieve {
 
@@ -37,6 +38,7 @@ class Descriptor {
   ~Descriptor() { close(); }
   int get() const { return fd_; }
   bool open() const { return fd_ >= 0; }
+  int release() { return std::exchange(fd_, -1); }
   // Linux has released the descriptor even when close() says EINTR: it is never called twice.
   int close() {
     if (fd_ < 0) return 0;
@@ -87,6 +89,15 @@ class RealNewFile final : public NewFile {
       if (::fchown(fd_.get(), model.owner, model.group) < 0 && errno != EPERM)
         return refused(path_, "cannot set the owner", errno);
     if (::fchmod(fd_.get(), model.mode & 0777) < 0) return refused(path_, "cannot set permissions", errno);
+    return Done{};
+  }
+
+  Status set_mtime(std::int64_t ns) override {
+    // Floored: a time before 1970 has a negative second and a positive rest.
+    constexpr std::int64_t kSecond = 1'000'000'000;
+    const std::int64_t rest = (ns % kSecond + kSecond) % kSecond;
+    const timespec times[2] = {{0, UTIME_OMIT}, {(ns - rest) / kSecond, rest}};
+    if (::futimens(fd_.get(), times) < 0) return refused(path_, "cannot set the time", errno);
     return Done{};
   }
 
@@ -244,6 +255,107 @@ Status RealFileSystem::sync_folder(const std::string& path) {
   if (resumed([&] { return ::fsync(fd.get()); }) < 0 && errno != EINVAL && errno != ENOTSUP)
     return refused(path, "cannot sync the folder", errno);
   return Done{};
+}
+
+namespace {
+
+class RealOpenFile final : public OpenFile {
+ public:
+  RealOpenFile(int fd, std::string path) : fd_(fd), path_(std::move(path)) {}
+  Result<FileStat> stat() override {
+    struct stat s {};
+    if (::fstat(fd_.get(), &s) < 0) return refused(path_, "cannot stat", errno);
+    return as_file_stat(s);
+  }
+  Result<std::size_t> read(std::span<std::uint8_t> into) override {
+    const auto n = resumed([&] { return ::read(fd_.get(), into.data(), into.size()); });
+    if (n < 0) return refused(path_, "cannot read", errno);
+    return static_cast<std::size_t>(n);
+  }
+
+ private:
+  Descriptor fd_;
+  std::string path_;
+};
+
+class RealHold final : public FolderHold {
+ public:
+  explicit RealHold(int fd) : fd_(fd) {}
+
+ private:
+  Descriptor fd_;
+};
+
+Error cannot_here(const std::string& path) {
+  return Error{Cause::unsupported, path, "this file system does not move files"};
+}
+
+}  // namespace
+
+Status NewFile::set_mtime(std::int64_t) {
+  return cannot_here({});
+}
+Result<std::unique_ptr<OpenFile>> FileSystem::open(const std::string& path, bool) {
+  return cannot_here(path);
+}
+Result<std::unique_ptr<NewFile>> FileSystem::append(const std::string& path) {
+  return cannot_here(path);
+}
+Result<Renamed> FileSystem::rename_on_device(const std::string&, const std::string& to) {
+  return cannot_here(to);
+}
+Status FileSystem::check_writable(const std::string& folder) {
+  return cannot_here(folder);
+}
+Result<std::unique_ptr<FolderHold>> FileSystem::hold(const std::string& folder) {
+  return cannot_here(folder);
+}
+
+Result<std::unique_ptr<OpenFile>> RealFileSystem::open(const std::string& path, bool from_device) {
+  Descriptor fd(resumed(
+      [&] { return ::open(path.c_str(), O_RDONLY | O_NOFOLLOW | O_NONBLOCK | O_NOCTTY | O_CLOEXEC); }));
+  if (!fd.open()) return errno == ELOOP ? not_regular(path, true) : refused(path, "cannot open", errno);
+  struct stat s {};
+  if (::fstat(fd.get(), &s) < 0) return refused(path, "cannot stat", errno);
+  if (!S_ISREG(s.st_mode)) return not_regular(path, false);
+  // Advice only: pages that are not on the disk yet stay, which is why the writer syncs first.
+  if (from_device) static_cast<void>(::posix_fadvise(fd.get(), 0, 0, POSIX_FADV_DONTNEED));
+  static_cast<void>(::posix_fadvise(fd.get(), 0, 0, POSIX_FADV_SEQUENTIAL));
+  return std::unique_ptr<OpenFile>(std::make_unique<RealOpenFile>(fd.release(), path));
+}
+
+Result<std::unique_ptr<NewFile>> RealFileSystem::append(const std::string& path) {
+  const int fd = resumed(
+      [&] { return ::open(path.c_str(), O_WRONLY | O_APPEND | O_NOFOLLOW | O_CLOEXEC | O_NONBLOCK); });
+  if (fd < 0) return errno == ELOOP ? not_regular(path, true) : refused(path, "cannot open", errno);
+  return std::unique_ptr<NewFile>(std::make_unique<RealNewFile>(fd, path));
+}
+
+Result<Renamed> RealFileSystem::rename_on_device(const std::string& from, const std::string& to) {
+  if (::renameat2(AT_FDCWD, from.c_str(), AT_FDCWD, to.c_str(), RENAME_NOREPLACE) == 0) return Renamed::done;
+  if (errno == EXDEV) return Renamed::other_device;
+  if (errno != EINVAL && errno != ENOSYS) return refused(to, "cannot rename to it", errno);
+  struct stat source {
+  }, folder{};
+  if (::lstat(from.c_str(), &source) == 0 && ::stat(folder_of(to).c_str(), &folder) == 0 &&
+      source.st_dev != folder.st_dev)
+    return Renamed::other_device;
+  if (auto s = rename(from, to, false); !s) return s.error();
+  return Renamed::done;
+}
+
+Status RealFileSystem::check_writable(const std::string& folder) {
+  if (::faccessat(AT_FDCWD, folder.c_str(), W_OK | X_OK, AT_EACCESS) < 0)
+    return refused(folder, "cannot change the folder", errno);
+  return Done{};
+}
+
+Result<std::unique_ptr<FolderHold>> RealFileSystem::hold(const std::string& folder) {
+  Descriptor fd(resumed([&] { return ::open(folder.c_str(), O_RDONLY | O_DIRECTORY | O_CLOEXEC); }));
+  if (!fd.open()) return refused(folder, "cannot open the folder", errno);
+  if (resumed([&] { return ::flock(fd.get(), LOCK_EX | LOCK_NB); }) < 0 && errno == EWOULDBLOCK)
+    return Error{Cause::unsupported, folder, "is in use by another burstsieve"};
+  return std::unique_ptr<FolderHold>(std::make_unique<RealHold>(fd.release()));
 }
 
 std::string folder_of(const std::string& path) {

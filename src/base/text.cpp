@@ -34,6 +34,44 @@ std::size_t utf8_length(std::string_view s, std::size_t at) {
 
 }  // namespace
 
+std::string percent_escaped(std::string_view text) {
+  std::string out;
+  out.reserve(text.size());
+  for (std::size_t i = 0; i < text.size();) {
+    const auto c = static_cast<unsigned char>(text[i]);
+    const std::size_t length = c < 0x20 || c == 0x7F || c == '%' ? 0 : utf8_length(text, i);
+    if (length == 0)
+      out += fmt::format("%{:02X}", c);
+    else
+      out.append(text.substr(i, length));
+    i += length == 0 ? 1 : length;
+  }
+  return out;
+}
+
+std::optional<std::string> percent_unescaped(std::string_view text) {
+  const auto digit = [](char c) {
+    return c >= '0' && c <= '9'   ? c - '0'
+           : c >= 'A' && c <= 'F' ? c - 'A' + 10
+           : c >= 'a' && c <= 'f' ? c - 'a' + 10
+                                  : -1;
+  };
+  std::string out;
+  out.reserve(text.size());
+  for (std::size_t i = 0; i < text.size(); ++i) {
+    if (text[i] != '%') {
+      out += text[i];
+      continue;
+    }
+    if (i + 2 >= text.size()) return std::nullopt;
+    const int high = digit(text[i + 1]), low = digit(text[i + 2]);
+    if (high < 0 || low < 0) return std::nullopt;
+    out += static_cast<char>(high * 16 + low);
+    i += 2;
+  }
+  return out;
+}
+
 std::string one_line(std::string_view text) {
   std::string out;
   out.reserve(text.size());

@@ -101,4 +101,50 @@ TEST_SUITE("base/clock") {
     CHECK(clock.now_ms() == 12);
     CHECK(clock.steady_ms() == 7);
   }
+
+  TEST_CASE("moving: never over a name, told when the disk is another one, refused when the folder is held") {
+    test::TempFolder f;
+    RealFileSystem fs;
+    f.write("a", "a");
+    f.write("b", "b");
+    CHECK_FALSE(fs.rename_on_device(f.at("a"), f.at("b")));
+    CHECK(f.read("b") == "b");
+    CHECK(*fs.rename_on_device(f.at("a"), f.at("c")) == Renamed::done);
+    CHECK(f.read("c") == "a");
+    struct stat here {
+    }, proc{};
+    REQUIRE(::stat(f.path.c_str(), &here) == 0);
+    REQUIRE(::stat("/proc", &proc) == 0);
+    if (here.st_dev != proc.st_dev)
+      CHECK(*fs.rename_on_device(f.at("c"), "/proc/burstsieve-test") == Renamed::other_device);
+    const auto held = fs.hold(f.path);
+    REQUIRE(held);
+    CHECK(fs.hold(f.path).error().cause == Cause::unsupported);
+    CHECK_FALSE(fs.check_writable(f.at("missing")));
+    CHECK(fs.check_writable(f.path));
+  }
+
+  TEST_CASE("a file is read in pieces, appended to, and given its time; links are no files") {
+    test::TempFolder f;
+    RealFileSystem fs;
+    f.write("a", "12345");
+    auto file = fs.open(f.at("a"), true);
+    REQUIRE(file);
+    ByteBuffer piece(3);
+    CHECK(*(*file)->read(piece) == 3);
+    CHECK(*(*file)->read(piece) == 2);
+    CHECK(*(*file)->read(piece) == 0);
+    auto more = fs.append(f.at("a"));
+    REQUIRE(more);
+    REQUIRE((*more)->write(Bytes(piece).first(2)));
+    for (const std::int64_t ns : {std::int64_t{1'600'000'000'123'456'789}, std::int64_t{-1'500'000'000}}) {
+      REQUIRE((*more)->set_mtime(ns));
+      CHECK((*fs.stat(f.at("a")))->mtime_ns == ns);
+    }
+    CHECK(f.read("a") == "1234545");
+    REQUIRE(::symlink("a", f.at("link").c_str()) == 0);
+    CHECK(fs.open(f.at("link"), false).error().cause == Cause::unsupported);
+    CHECK(fs.append(f.at("link")).error().cause == Cause::unsupported);
+    CHECK_FALSE(fs.append(f.at("missing")));
+  }
 }

@@ -58,4 +58,15 @@ TEST_SUITE("base/bytes") {
     CHECK_FALSE(r.block(0x2000000000000001ull, 8));  // wraps to 8 in 64 bits
     CHECK(r.block(2, 8));
   }
+
+  // RFC 3986, section 2.1: a percent sign and two hexadecimal digits per byte.
+  TEST_CASE("percent escapes: whatever a name holds, it comes back") {
+    CHECK(percent_escaped("/harbour/100% \xc3\xa4.JPG") == "/harbour/100%25 \xc3\xa4.JPG");
+    CHECK(percent_escaped("a\xff\n\x7f\xc3") == "a%FF%0A%7F%C3");
+    std::string all;
+    for (int c = 1; c < 256; ++c) all += static_cast<char>(c);
+    CHECK((percent_unescaped(percent_escaped(all)) == all));
+    CHECK(percent_unescaped("%e4") == "\xe4");
+    for (const char* bad : {"%", "%4", "%4g", "a%"}) CHECK_FALSE(percent_unescaped(bad));
+  }
 }

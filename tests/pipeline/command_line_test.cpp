@@ -134,9 +134,9 @@ TEST_SUITE("pipeline/command_line") {
   TEST_CASE("help names every command with an example, and the exit codes") {
     SampleFolder s(false);
     const std::string top = run(s, "--help").out;
-    for (const char* word : {"cull", "explain", "undo", "history", "Exit codes", "--config"})
+    for (const char* word : {"cull", "explain", "undo", "set-aside", "history", "Exit codes", "--config"})
       CHECK(top.find(word) != std::string::npos);
-    for (const char* command : {"cull", "explain", "undo", "history"})
+    for (const char* command : {"cull", "explain", "undo", "set-aside", "history"})
       CHECK(run(s, std::string(command) + " --help").out.find("Example:") != std::string::npos);
   }
 

@@ -24,6 +24,11 @@ bool dry(const Run& r) {
   return r.options == "dry run";
 }
 
+// "cull", "set aside" or "set aside, back"
+std::string kind(const Run& r) {
+  return r.options.starts_with("set aside") ? r.options : "cull";
+}
+
 // What stands of the run's changes, in a word.
 const char* undone_word(const RunHistory& h) {
   if (h.changed == 0) return "-";
@@ -34,6 +39,7 @@ const char* undone_word(const RunHistory& h) {
 std::string remarks(const RunHistory& h) {
   std::string out;
   if (dry(h.run)) out += "  (dry run)";
+  if (kind(h.run) != "cull") out += "  (" + kind(h.run) + ")";
   if (h.run.ended_ms == 0) out += "  (did not end)";
   if (h.forgotten) out += "  (too old to be undone)";
   if (h.planned > 0) out += fmt::format("  ({} may have changed when it was killed)", h.planned);
@@ -61,6 +67,7 @@ void print_json(const std::vector<RunHistory>& runs) {
     const RunCounts& c = h.run.counts;
     const nlohmann::ordered_json line{{"type", "run"},
                                       {"run", h.run.id},
+                                      {"kind", kind(h.run)},
                                       {"started_ms", h.run.started_ms},
                                       {"ended", h.run.ended_ms != 0},
                                       {"folder", one_line(h.run.folder)},

@@ -17,8 +17,10 @@ constexpr const char* kFooter = R"(
 Exit codes: 0 done; 1 done, but some files could not be read or written (each has its line on stderr);
 2 wrong command line or configuration; 3 the run could not be done; 4 stopped, run it again to go on.
 
-Originals are opened for reading only and nothing is ever deleted but, by undo, a sidecar that burstsieve
-itself created and nobody changed, and its own temporary files. Keep the card until you have checked the copy.)";
+Originals are opened for reading only; set-aside, and nothing else, moves them. Nothing is ever deleted but
+burstsieve's own temporary files, by undo a sidecar that burstsieve itself created and nobody changed, and by
+set-aside to another disk a file whose copy there was read back and compared. Keep the card until you have
+checked the copy.)";
 
 constexpr const char* kCullFooter = R"(
 Example: cull a copied card, look first, then write the sidecars
@@ -41,6 +43,16 @@ Example: look what the last run changed, then take it back; or an earlier run, b
   burstsieve undo --dry-run
   burstsieve undo
   burstsieve undo 12)";
+
+constexpr const char* kSetAsideFooter = R"(
+A frame goes when its sidecars say reject at this moment; a rating of yours keeps it. Raw, JPEG, sidecars and
+copies go together. Nothing is overwritten; DIR/set-aside.jsonl records every file with its checksum. An
+interrupted run is put in order by the next one. DIR must lie outside the culled folders.
+
+Example: look first, then move the rejects of the last run out of the way; and all of them back again
+  burstsieve set-aside --dry-run ~/pictures/aside
+  burstsieve set-aside ~/pictures/aside
+  burstsieve set-aside --back ~/pictures/aside)";
 
 constexpr const char* kHistoryFooter = R"(
 Example: which run wrote those sidecars?
@@ -84,6 +96,27 @@ int main(int argc, char** argv) try {
   add_catalog_option(*undo, settings);
   undo->footer(kUndoFooter);
 
+  pipeline::SetAsideOptions aside;
+  bool back = false;
+  CLI::App* set_aside =
+      app.add_subcommand("set-aside", "Move rejected frames with their sidecars to a folder, or back");
+  set_aside->add_option("DIR", aside.dir, "Where they go")->required()->type_name("");
+  CLI::Option* folders = set_aside
+                             ->add_option("FOLDER", aside.places,
+                                          "Culled folders or files (default: those of the last culling run)")
+                             ->type_name("");
+  set_aside->add_flag("--back", back, "Put everything that is set aside in DIR back to where it was")
+      ->excludes(folders);
+  set_aside->add_flag("--dry-run", aside.dry_run, "Only say what would happen");
+  set_aside->add_flag("--json", settings.json, "Print JSON Lines: one object per frame, then a summary");
+  set_aside->add_flag("-q,--quiet", settings.quiet, "Print the summary only");
+  set_aside->add_option("--sidecars", aside.sidecars, "The folder that cull --sidecars wrote to")
+      ->type_name("DIR");
+  set_aside->add_option("--gap", aside.bursts.gap_s, "As for cull")->capture_default_str();
+  set_aside->add_option("--gap-factor", aside.bursts.gap_factor, "As for cull")->capture_default_str();
+  add_catalog_option(*set_aside, settings);
+  set_aside->footer(kSetAsideFooter);
+
   CLI::App* history =
       app.add_subcommand("history", "List the runs: what they decided, changed, and whether undone");
   add_catalog_option(*history, settings);
@@ -97,6 +130,8 @@ int main(int argc, char** argv) try {
   }
   if (*cull) return run_cull(settings);
   if (*undo) return run_undo(settings, undo_options);
+  aside.engine = settings.cull.engine;
+  if (*set_aside) return run_set_aside(settings, aside, back);
   if (*history) return run_history(settings);
   return run_explain(settings, file);
 } catch (const std::exception& e) {

@@ -4,6 +4,7 @@
 #include <string>
 
 #include "burstsieve/pipeline/cull.h"
+#include "burstsieve/pipeline/set_aside.h"
 #include "burstsieve/pipeline/undo.h"
 
 namespace burstsieve::tool {
@@ -41,6 +42,7 @@ int cannot_run(const Error& error);
 int run_cull(Settings& settings);
 int run_explain(const Settings& settings, const std::string& file);
 int run_undo(const Settings& settings, const pipeline::UndoOptions& options);
+int run_set_aside(const Settings& settings, const pipeline::SetAsideOptions& options, bool back);
 int run_history(const Settings& settings);
 
 }  // namespace burstsieve::tool

@@ -7,6 +7,7 @@
 #include <cstdint>
 #include <memory>
 #include <optional>
+#include <span>
 #include <string>
 #include <vector>
 
@@ -41,9 +42,40 @@ class NewFile {
   virtual Status write(Bytes bytes) = 0;
   // Takes over the permissions of `model`, and its owner and group where the system allows that.
   virtual Status take_after(const FileStat& model) = 0;
+  // The time of the last change, nanoseconds since 1970; after the last write(). The file system may round
+  // it.
+  virtual Status set_mtime(std::int64_t ns);
   // Contents and size are on the disk when this returns.
   virtual Status sync() = 0;
   virtual Status close() = 0;
+};
+
+// A regular file being read from its beginning, piece by piece.
+class OpenFile {
+ public:
+  OpenFile() = default;
+  OpenFile(const OpenFile&) = delete;
+  OpenFile& operator=(const OpenFile&) = delete;
+  virtual ~OpenFile() = default;
+
+  // Of the file that is open, whatever its name leads to by now.
+  virtual Result<FileStat> stat() = 0;
+  // How many bytes were put into `into`; 0 only at the end of the file.
+  virtual Result<std::size_t> read(std::span<std::uint8_t> into) = 0;
+};
+
+enum class Renamed {
+  done,
+  other_device,  // the two names lie on different file systems: nothing happened
+};
+
+// Keeps others out of a folder by agreement; let go by its destructor and by the end of the process.
+class FolderHold {
+ public:
+  FolderHold() = default;
+  FolderHold(const FolderHold&) = delete;
+  FolderHold& operator=(const FolderHold&) = delete;
+  virtual ~FolderHold() = default;
 };
 
 class FileSystem {
@@ -74,6 +106,21 @@ class FileSystem {
   virtual Status make_folder(const std::string& path, std::uint32_t mode) = 0;
   // The names in the folder are on the disk when this returns.
   virtual Status sync_folder(const std::string& path) = 0;
+
+  // The rest is needed by who moves whole photographs. By default it is refused with Cause::unsupported.
+
+  // Cause::unsupported when it is a symbolic link or no regular file. With `from_device` the system is asked
+  // to forget what it holds of the file in memory, so that what is read is what was stored (best effort).
+  virtual Result<std::unique_ptr<OpenFile>> open(const std::string& path, bool from_device);
+  // Writes go to the end of `path`, which must be there.
+  virtual Result<std::unique_ptr<NewFile>> append(const std::string& path);
+  // Atomic; fails when anything is at `to`.
+  virtual Result<Renamed> rename_on_device(const std::string& from, const std::string& to);
+  // An error when names in the folder can't be made or removed: permissions, a read-only file system.
+  virtual Status check_writable(const std::string& folder);
+  // Cause::unsupported when another process holds the folder. Where there are no such locks (some network
+  // shares) everybody gets one.
+  virtual Result<std::unique_ptr<FolderHold>> hold(const std::string& folder);
 };
 
 // POSIX calls; interrupted calls are resumed, short writes continued.
@@ -88,6 +135,11 @@ class RealFileSystem final : public FileSystem {
   Result<bool> remove_abandoned(const std::string& path) override;
   Status make_folder(const std::string& path, std::uint32_t mode) override;
   Status sync_folder(const std::string& path) override;
+  Result<std::unique_ptr<OpenFile>> open(const std::string& path, bool from_device) override;
+  Result<std::unique_ptr<NewFile>> append(const std::string& path) override;
+  Result<Renamed> rename_on_device(const std::string& from, const std::string& to) override;
+  Status check_writable(const std::string& folder) override;
+  Result<std::unique_ptr<FolderHold>> hold(const std::string& folder) override;
 };
 
 // "a/b/c" -> "a/b"; "c" -> "."; "/c" -> "/".

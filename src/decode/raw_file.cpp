@@ -34,14 +34,18 @@ void one_openmp_thread() {
   done = true;
 }
 
-// True when every value of the visible area is the same: not a photograph.
+// True when every value of the visible area is the same: not a photograph. Only where it lies on the sensor:
+// damaged margins reach beyond, and the visible area of a diagonal grid is counted along its diagonals.
 bool one_value(const libraw_data_t& d) {
-  const ushort* values = d.rawdata.raw_image;
-  const std::size_t pitch = d.sizes.raw_pitch / sizeof(ushort);
-  const ushort* first = values + d.sizes.top_margin * pitch + d.sizes.left_margin;
-  for (std::size_t y = 0; y < d.sizes.height; ++y) {
+  const auto& s = d.sizes;
+  if (s.top_margin >= s.raw_height || s.left_margin >= s.raw_width) return true;
+  const std::size_t height = std::min<std::size_t>(s.height, s.raw_height - s.top_margin);
+  const std::size_t width = std::min<std::size_t>(s.width, s.raw_width - s.left_margin);
+  const std::size_t pitch = s.raw_pitch / sizeof(ushort);
+  const ushort* first = d.rawdata.raw_image + s.top_margin * pitch + s.left_margin;
+  for (std::size_t y = 0; y < height; ++y) {
     const ushort* row = first + y * pitch;
-    if (!std::all_of(row, row + d.sizes.width, [&](ushort v) { return v == *first; })) return false;
+    if (!std::all_of(row, row + width, [&](ushort v) { return v == *first; })) return false;
   }
   return true;
 }

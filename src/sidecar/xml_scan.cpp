@@ -166,6 +166,7 @@ class Scanner {
     while (at_ < doc_.text.size() && is_name_char(doc_.text[at_])) ++at_;
     if (at_ == doc_.text.size()) return cut();
     const std::string_view out = doc_.text.substr(begin, at_ - begin);
+    if (out.size() > kMaxName) return Error{Cause::limit, {}, "holds a name that is too long"};
     const auto colon = out.find(':');
     if (out.empty() || colon == 0 || colon == out.size() - 1 || colon != out.rfind(':'))
       return bad("a name expected");
@@ -231,11 +232,19 @@ class Scanner {
     return colon == std::string_view::npos ? name : name.substr(colon + 1);
   }
 
-  void bind(const XmlAttribute& a) {
-    if (a.name == "xmlns")
-      bindings_.push_back({"", unescaped(doc_.of(a.value))});
-    else if (a.name.substr(0, 6) == "xmlns:")
-      bindings_.push_back({a.name.substr(6), unescaped(doc_.of(a.value))});
+  // Namespaces 1.0 §3 and §5: "xml" and its namespace belong to each other, "xmlns" can't be declared, and a
+  // prefix can't be declared away.
+  Status bind(const XmlAttribute& a) {
+    const bool by_default = a.name == "xmlns";
+    if (!by_default && a.name.substr(0, 6) != "xmlns:") return Done{};
+    if (a.value.size() > kMaxNamespace)
+      return Error{Cause::limit, {}, "holds a namespace whose name is too long"};
+    const std::string_view prefix = by_default ? std::string_view() : a.name.substr(6);
+    std::string uri = unescaped(doc_.of(a.value));
+    if (prefix == "xmlns" || (prefix == "xml") != (uri == kXmlNs)) return bad("a reserved prefix or namespace");
+    if (!by_default && uri.empty()) return bad("a prefix without a namespace");
+    bindings_.push_back({prefix, std::move(uri)});
+    return Done{};
   }
 
   Status resolve_all(XmlElement& e) {
@@ -247,7 +256,8 @@ class Scanner {
     for (XmlAttribute& a : e.attributes) {
       a.local = local_of(a.name);
       if (a.name == "xmlns" || a.name.substr(0, 6) == "xmlns:") {
-        doc_.prefixes.push_back({a.whole, unescaped(doc_.of(a.value)), true});
+        const std::string uri = unescaped(doc_.of(a.value));
+        doc_.prefixes.push_back({a.whole, uri == kXmlNs ? std::string() : uri, true});
         continue;
       }
       const auto ans = resolve(a.name, true);
@@ -286,7 +296,7 @@ class Scanner {
       if (space == at_) return bad("white space expected between attributes");
       auto a = attribute(space);
       if (!a) return a.error();
-      bind(*a);
+      if (auto s = bind(*a); !s) return s.error();
       e.attributes.push_back(std::move(*a));
     }
     e.self_closed = doc_.text[at_] == '/';

@@ -65,9 +65,14 @@ inline constexpr int kMaxItems = 20'000;
 // sidecars have some hundred.
 inline constexpr int kMaxNamed = 4'000;
 
+// Bytes of one name, and of the URI of one namespace. Both are repeated by every property below them, so that
+// a file of 4 MiB could make us, or the XMP toolkit, hold 10 GiB. The longest in use are about 50 and 80.
+inline constexpr std::size_t kMaxName = 128;
+inline constexpr std::size_t kMaxNamespace = 1024;
+
 // Cause::truncated when the text ends inside something, Cause::corrupt when it is not well-formed,
 // Cause::unsupported for another encoding than UTF-8, Cause::limit for a document type, entities of its own,
-// or more items or nesting than above. Errors name no file.
+// or more items, nesting or length than above. Errors name no file.
 Result<XmlDocument> scan_xml(std::string_view text);
 
 // The same document with every prefix replaced by one that is a function of its namespace alone (that of

@@ -27,6 +27,21 @@ ByteBuffer crx() {
   return box(24, "ftyp", Builder(ByteOrder::big).text("crx ").u32(1).text("crx isom").done());
 }
 
+// A TIFF whose private block (exiftool's PhaseOne table: byte order twice, "Raw", offset, entries) claims
+// four billion entries: the raw library read on behind the end for hours.
+ByteBuffer endless_iiq() {
+  return Builder()
+      .text("II")
+      .u16(42)
+      .u32(60)
+      .text("IIII")
+      .u32(0x52617743)
+      .u32(12)
+      .u32(0xffffffff)
+      .fill(200, 1)
+      .done();
+}
+
 void add_sniffs(Cases& to) {
   const auto add = [&](const char* name, const ByteBuffer& bytes) { to.push_back({"sniff", name, bytes}); };
   add("empty-file", {});
@@ -54,7 +69,7 @@ void add_raw_headers(Cases& to) {
   };
   add("empty-file.nef", {});
   add("tiff-header-only.nef", Builder().text("II").u16(42).u32(8).done());
-  add("plain-mosaic.dng", mosaic_file(plain_mosaic(16, 512), 16, 512));
+  add("plain-mosaic.dng", mosaic_file(plain_mosaic(32, 512), 32, 512));
   add("ifd-loops-to-itself.nef", tiff({{271, kAscii, 4, 0x004d4554}, {330, kLong, 1, 8}}, 8).done());
   add("crw-heap-points-at-itself.crw", [] {
     Builder b;
@@ -77,6 +92,7 @@ void add_raw_headers(Cases& to) {
   add("cr3-box-of-size-zero.cr3", Builder(crx()).raw(box(0, "moov", {})).done());
   add("cr3-box-larger-than-file.cr3", Builder(crx()).raw(box(0x7fffffff, "moov", ByteBuffer(40, 1))).done());
   add("x3f-directory-past-end.x3f", Builder().text("FOVb").u32(0x20003).fill(100, 0).u32(0xfffffff0).done());
+  add("phase-one-block-of-four-billion-entries.iiq", endless_iiq());
   add("jpeg-is-no-raw.jpg", exif_jpeg(tiff({{256, kLong, 1, 5}}).done()));
 }
 

@@ -73,6 +73,10 @@ void add_small(Cases& to) {
   add("xml-namespace-under-another-prefix.xml",
       "<a xmlns:y=\"http://www.w3.org/XML/1998/namespace\" y:lang=\"en\"/>");
   add("prefix-bound-to-nothing.xml", "<a xmlns:p=\"\" p:b=\"1\"/>");
+  // The neutral prefix may be longer than the one it stands for.
+  add("name-as-long-as-allowed.xml", "<p:" + std::string(128, 'n') + " xmlns:p=\"u\"/>");
+  add("name-longer-than-allowed.xml", "<p:" + std::string(129, 'n') + " xmlns:p=\"u\"/>");
+  add("namespace-of-quotes.xml", "<p:a xmlns:p='" + std::string(1024, '"') + "'/>");
   add("default-namespace-taken-back.xml", "<a xmlns=\"u\"><b xmlns=\"\"><c/></b></a>");
 }
 

@@ -8,8 +8,8 @@
 namespace burstsieve::fuzz {
 namespace {
 
-constexpr std::uint32_t kSide = 16;
-constexpr std::uint32_t kAt = 512;  // of the photosites, behind the directory and room for values
+constexpr std::uint32_t kSide = 32;  // LibRaw takes nothing under 22
+constexpr std::uint32_t kAt = 512;   // of the photosites, behind the directory and room for values
 
 // The mosaic file with one field changed and `extra` standing at 256.
 ByteBuffer changed(Field f, const ByteBuffer& extra = {}) {
@@ -91,7 +91,7 @@ void add_plain_dngs(Cases& to) {
   add("black-level-infinite.dng",
       changed({50714, kDouble, 1, 256}, doubles({std::numeric_limits<double>::infinity()})));
   add("neutral-next-to-nothing.dng", changed({50728, kDouble, 3, 256}, doubles({1e-320, 1e300, 1e-320})));
-  add("active-area-inside-out.dng", changed({50829, kDouble, 4, 256}, doubles({16, 16, 0, 0})));
+  add("active-area-inside-out.dng", changed({50829, kDouble, 4, 256}, doubles({32, 32, 0, 0})));
   add("pattern-of-colour-nine.dng", changed({33422, kByte, 4, 0x09010100}));
   add("tiles-of-no-width.dng", changed({322, kLong, 1, 0}));
   // One strip that claims 600 MB: nothing may be set aside for it before the file is seen to hold it.
@@ -122,7 +122,7 @@ void add_mosaics(Cases& to) {
   add("thirty-two-bit-photosites.dng", changed({258, kShort, 1, 32}));
   add("pattern-of-one-colour.dng", changed({33422, kByte, 4, 0x01010101}));
   add("active-area-beyond-sensor.dng", changed({50829, kDouble, 4, 256}, doubles({0, 0, 4000, 4000})));
-  add("active-area-at-minus-ten.dng", changed({50829, kDouble, 4, 256}, doubles({-10, -10, 16, 16})));
+  add("active-area-at-minus-ten.dng", changed({50829, kDouble, 4, 256}, doubles({-10, -10, 32, 32})));
   auto huge = with(with(plain_mosaic(kSide, kAt), {256, kLong, 1, 20000}), {257, kLong, 1, 14000});
   huge = with(with(huge, {278, kLong, 1, 14000}), {279, kLong, 1, 560'000'000});
   add("mosaic-of-20000x14000-in-1-kb.dng", mosaic_file(huge, kSide, kAt));

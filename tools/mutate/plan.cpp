@@ -8,7 +8,6 @@
 namespace burstsieve::mutate {
 namespace {
 
-constexpr std::uint64_t kHead = 4096;
 constexpr unsigned kLongestRunBits = 14;
 constexpr std::uint64_t kMostInserted = 256;
 constexpr std::uint64_t kSector = 512;  // of cards
@@ -17,7 +16,12 @@ class Planner {
  public:
   Planner(Bytes photograph, const PictureMap& map, std::uint64_t donor_size, std::uint64_t seed)
       : size_(photograph.size()), map_(map), donor_size_(donor_size), dice_(seed) {
-    for (const Range& r : map.picture) picture_bytes_ += r.end - r.begin;
+    std::uint64_t end = 0;
+    for (const Range& r : map.picture) {
+      if (r.begin > end) notes_.push_back({end, r.begin});
+      end = r.end;
+    }
+    if (end < size_) notes_.push_back({end, size_});
   }
 
   Mutation run() {
@@ -30,24 +34,41 @@ class Planner {
   }
 
  private:
-  // Half in the picture, a quarter near the head, a quarter anywhere.
+  std::uint64_t place_in(const std::vector<Range>& ranges) {
+    std::uint64_t all = 0;
+    for (const Range& r : ranges) all += r.end - r.begin;
+    std::uint64_t n = dice_.below(all);
+    for (const Range& r : ranges) {
+      if (n < r.end - r.begin) return r.begin + n;
+      n -= r.end - r.begin;
+    }
+    return dice_.below(size_);
+  }
+
+  // Half in the picture, a quarter in what is no picture, a quarter anywhere.
   std::uint64_t place() {
     const std::uint64_t luck = dice_.below(4);
-    if (luck < 2 && picture_bytes_ > 0) {
-      std::uint64_t n = dice_.below(picture_bytes_);
-      for (const Range& r : map_.picture) {
-        if (n < r.end - r.begin) return r.begin + n;
-        n -= r.end - r.begin;
-      }
+    if (luck == 3) return dice_.below(size_);
+    return place_in(luck == 2 ? notes_ : map_.picture);
+  }
+
+  // What a header states; in notes, whose layout we don't know, any place may hold a number.
+  HeaderNumber number() {
+    if (!notes_.empty() && (map_.numbers.empty() || dice_.below(2) == 0)) {
+      HeaderNumber n;
+      n.at = place_in(notes_);
+      n.width = dice_.below(2) == 0 ? 2 : 4;
+      n.order = dice_.below(2) == 0 ? ByteOrder::little : ByteOrder::big;
+      return n;
     }
-    return dice_.below(luck == 2 ? std::min(size_, kHead) : size_);
+    return map_.numbers[dice_.below(map_.numbers.size())];
   }
 
   Step step() {
     Step s;
     s.kind = static_cast<Kind>(dice_.below(kKinds));
     if ((s.kind == Kind::splice && donor_size_ == 0) ||
-        (s.kind == Kind::extreme_number && map_.numbers.empty()))
+        (s.kind == Kind::extreme_number && map_.numbers.empty() && notes_.empty()))
       s.kind = Kind::flip_bits;
     s.at = place();
     s.seed = dice_.next();
@@ -84,7 +105,7 @@ class Planner {
   }
 
   void extreme(Step& s) {
-    const HeaderNumber& n = map_.numbers[dice_.below(map_.numbers.size())];
+    const HeaderNumber n = number();
     s.at = n.at;
     s.width = n.width;
     s.order = n.order;
@@ -98,7 +119,7 @@ class Planner {
   const PictureMap& map_;
   std::uint64_t donor_size_;
   Dice dice_;
-  std::uint64_t picture_bytes_ = 0;
+  std::vector<Range> notes_;  // what the map does not count as picture
 };
 
 }  // namespace

@@ -77,6 +77,7 @@ void add_small(Cases& to) {
   add("name-as-long-as-allowed.xml", "<p:" + std::string(128, 'n') + " xmlns:p=\"u\"/>");
   add("name-longer-than-allowed.xml", "<p:" + std::string(129, 'n') + " xmlns:p=\"u\"/>");
   add("namespace-of-quotes.xml", "<p:a xmlns:p='" + std::string(1024, '"') + "'/>");
+  add("namespace-with-a-reference-to-a-control-character.xml", "<p:a xmlns:p=\"u&#011;\"/>");
   add("default-namespace-taken-back.xml", "<a xmlns=\"u\"><b xmlns=\"\"><c/></b></a>");
 }
 

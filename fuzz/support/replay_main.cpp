@@ -88,6 +88,10 @@ int main(int argc, char** argv) {
     else
       places.emplace_back(argv[i]);
   }
+  if (argc > 2 && std::strcmp(argv[1], "--expect") == 0 && expected.size() < 8) {
+    std::fprintf(stderr, "replay: %s: fewer than eight hostile cases\n", argv[2]);
+    return 1;
+  }
   bound_memory();
 #if !defined(__SANITIZE_ADDRESS__)
   for (const int s : {SIGSEGV, SIGBUS, SIGFPE, SIGILL}) ::signal(s, say_which);

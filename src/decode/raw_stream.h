@@ -1,5 +1,5 @@
-// The file as LibRaw reads it, with an end to our patience: some of its header parsers believe counts of four
-// billion entries and go on reading behind the end of the file for hours, without a progress call.
+// The file as LibRaw reads it, with an end to our patience: some of its header parsers go on reading behind
+// the end of a damaged file for hours, without a progress call.
 #pragma once
 #include <libraw/libraw.h>
 

@@ -28,6 +28,13 @@ std::string utf8(std::uint32_t c) {
           byte(0x80 | (c & 63))};
 }
 
+// XML 1.0 §2.2: not even a reference may stand for another character.
+bool is_xml_character(std::uint32_t c) {
+  if (c < 0x20) return c == '\t' || c == '\n' || c == '\r';
+  const bool surrogate = c >= 0xd800 && c < 0xe000;
+  return c <= 0x10ffff && !surrogate && c != 0xfffe && c != 0xffff;
+}
+
 // What stands between '&' and ';'.
 std::optional<std::string> entity(std::string_view name) {
   if (name == "amp") return "&";
@@ -45,8 +52,7 @@ std::optional<std::string> entity(std::string_view name) {
   std::uint32_t code = 0;
   const auto end = name.data() + name.size();
   const auto [at, ec] = std::from_chars(name.data(), end, code, base);
-  const bool surrogate = code >= 0xd800 && code < 0xe000;
-  if (ec != std::errc() || at != end || code == 0 || code > 0x10ffff || surrogate) return std::nullopt;
+  if (ec != std::errc() || at != end || !is_xml_character(code)) return std::nullopt;
   return utf8(code);
 }
 

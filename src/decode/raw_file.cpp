@@ -121,6 +121,11 @@ Status RawFile::load_preview() try {
 Status RawFile::load_sensor() try {
   one_openmp_thread();
   watch_->data_errors = 0;
+  stream_->before_data([raw = raw_.get()] {
+    const auto& d = raw->imgdata;
+    if (d.rawdata.raw_image)
+      std::fill_n(d.rawdata.raw_image, std::size_t{d.sizes.raw_width} * d.sizes.raw_height, ushort{0});
+  });
   if (auto done = status(raw_->unpack(), "unpacking the raw"); !done) return done;
   if (data().rawdata.raw_image && one_value(data()))
     return Error{Cause::corrupt, path_, "the sensor values are all the same"};

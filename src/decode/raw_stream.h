@@ -3,7 +3,9 @@
 #pragma once
 #include <libraw/libraw.h>
 
+#include <functional>
 #include <string>
+#include <utility>
 
 #include "deadline.h"
 
@@ -17,6 +19,16 @@ class RawStream final : public LibRaw_file_datastream {
   // From here on LibRaw may read as it likes: unpacking is bounded by the size of the picture, and an
   // exception must not leave the threads it may start.
   void headers_done() { headers_ = false; }
+
+  // LibRaw does not clear the memory it unpacks into, and some decoders return without a word when the data
+  // do not begin as they should: what stood there, perhaps another photograph, would pass for this one.
+  // Between the two it seeks to the data, which is where `action` is called, once.
+  void before_data(std::function<void()> action) { before_data_ = std::move(action); }
+
+  int seek(INT64 offset, int whence) override {
+    if (before_data_) std::exchange(before_data_, nullptr)();
+    return LibRaw_file_datastream::seek(offset, whence);
+  }
 
   int read(void* to, size_t size, size_t count) override {
     const int got = LibRaw_file_datastream::read(to, size, count);
@@ -39,6 +51,7 @@ class RawStream final : public LibRaw_file_datastream {
   }
 
   Deadline deadline_;
+  std::function<void()> before_data_;
   bool headers_ = true;
   int fruitless_ = 0;
   unsigned reads_ = 0;

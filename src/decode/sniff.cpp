@@ -90,7 +90,8 @@ class TiffWalk {
   // Bounded here and not in run(): one directory of 64 KiB can name 87,000 others.
   void want(std::uint32_t offset) {
     constexpr std::size_t most = 32;  // twice what any camera writes
-    if (offset != 0 && wanted_.size() < most && std::find(wanted_.begin(), wanted_.end(), offset) == wanted_.end())
+    if (offset != 0 && wanted_.size() < most &&
+        std::find(wanted_.begin(), wanted_.end(), offset) == wanted_.end())
       wanted_.push_back(offset);
   }
 

@@ -3,18 +3,21 @@
 # says what it does.
 #   tools/setup.sh            what building and culling need
 #   tools/setup.sh --tests    and what the tests compare with
+#   tools/setup.sh --fuzz     and the compiler that the fuzz targets need
 set -euo pipefail
 
 build=(g++ cmake ninja-build ccache pkg-config libopencv-dev libraw-dev libexiv2-dev libsqlite3-dev libtbb-dev
   libcli11-dev libfmt-dev nlohmann-json3-dev libjpeg62-turbo-dev libxxhash-dev libseccomp-dev)
 tests=(doctest-dev libopencv-contrib-dev libtiff-dev libimage-exiftool-perl libexempi-dev exempi libxml2-utils dcraw libraw-bin
   libjpeg-turbo-progs clang-format-14 dpkg-dev)
+fuzz=(clang-14 libclang-rt-14-dev)
 
 want=("${build[@]}")
 case "${1:-}" in
   "") ;;
   --tests) want+=("${tests[@]}") ;;
-  *) echo "usage: tools/setup.sh [--tests]" >&2; exit 2 ;;
+  --fuzz) want+=("${fuzz[@]}") ;;
+  *) echo "usage: tools/setup.sh [--tests|--fuzz]" >&2; exit 2 ;;
 esac
 
 # The test-data script fetches one package with npm; a Node.js from elsewhere brings its own.

@@ -125,6 +125,8 @@ Size panasonic(const TagView& tags) {
   const auto right = integer(tags, "PanasonicRaw.ImageWidth");
   const auto bottom = integer(tags, "PanasonicRaw.ImageHeight");
   if (!left || !top || !right || !bottom) return {};
+  for (const std::int64_t border : {*left, *top, *right, *bottom})
+    if (border < 0 || border > 65535) return {};  // they are shorts; keeps the differences safe
   return {*right - *left, *bottom - *top};
 }
 

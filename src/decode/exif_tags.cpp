@@ -157,6 +157,8 @@ LoadedTags load(Exiv2::BasicIo* io) {
     const auto image = Exiv2::ImageFactory::open(owned);
     if (image.get() == nullptr) {
       out.failure = "not a file the metadata reader knows";
+    } else if (std::string(image->mimeType()).starts_with("video/")) {
+      out.failure = "a film, not a photograph";  // exiv2 reads them, and loops for ever in damaged ones
     } else {
       try {
         image->readMetadata();

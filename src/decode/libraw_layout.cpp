@@ -1,4 +1,5 @@
 // LibRaw's description of an unpacked raw in our terms.
+#include <cmath>
 #include <cstring>
 
 #include "mosaic_layout.h"
@@ -137,7 +138,8 @@ Result<MosaicLayout> libraw_layout(const RawFile& raw) {
       white = static_cast<double>(d.color.linear_max[number]);
     out.white[c] = white;
     const float green = d.color.cam_mul[1];
-    if (green > 0 && d.color.cam_mul[number] > 0)
+    if (green > 0 && d.color.cam_mul[number] > 0 && std::isfinite(green) &&
+        std::isfinite(d.color.cam_mul[number]))
       out.gain[c] = static_cast<double>(d.color.cam_mul[number]) / green;
   }
   return out;

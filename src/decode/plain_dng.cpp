@@ -47,6 +47,9 @@ enum Tag : std::uint16_t {
 
 constexpr std::uint32_t kMaxTiles = 1u << 20;
 constexpr double kMaxSide = 65535;
+constexpr double kMaxOffset = 4294967295.0;  // of TIFF
+// Neutral values are the sensor's answer to grey, green being about 1; the extremes seen are .2 and 1.5.
+constexpr double kLeastNeutral = 1e-3, kMostNeutral = 1e3;
 
 std::uint64_t whole_or(const TiffFile& t, const TiffDirectory& d, Tag tag, std::uint64_t otherwise) {
   if (!d.find(tag)) return otherwise;
@@ -149,6 +152,8 @@ bool read_levels(const TiffFile& t, const TiffDirectory& d, MosaicLayout& out) {
   const auto levels = t.numbers(d, kBlackLevel, 4);
   const auto side = static_cast<std::size_t>(dim[0]);
   if (!levels || levels->size() != side * side) return false;
+  for (const double level : *levels)
+    if (!(level >= 0 && level <= 65535)) return false;
   std::array<double, 3> sum{};
   std::array<int, 3> count{};
   for (std::size_t y = 0; y < 2; ++y)
@@ -168,7 +173,7 @@ bool read_gain(const TiffFile& t, MosaicLayout& out) {
   const auto neutral = t.numbers(main, kAsShotNeutral, 3);
   if (!neutral || neutral->size() != 3) return false;
   for (std::size_t c = 0; c < 3; ++c) {
-    if (!((*neutral)[c] > 0)) return false;
+    if (!((*neutral)[c] >= kLeastNeutral && (*neutral)[c] <= kMostNeutral)) return false;
     out.gain[c] = (*neutral)[1] / (*neutral)[c];
   }
   return true;
@@ -190,6 +195,9 @@ bool read_tiles(const TiffFile& t, const TiffDirectory& d, PlainDng& out) {
   const std::size_t across = static_cast<std::size_t>((stored.width + out.tile_width - 1) / out.tile_width);
   const std::size_t down = static_cast<std::size_t>((stored.height + out.tile_height - 1) / out.tile_height);
   if (offsets->size() != across * down || sizes->size() != across * down) return false;
+  for (const auto* list : {&*offsets, &*sizes})
+    for (const double v : *list)
+      if (!whole_number(v, 0, kMaxOffset)) return false;
   out.offsets = *offsets;
   out.sizes = *sizes;
   return true;
@@ -214,6 +222,9 @@ std::optional<PlainDng> plain_dng(const TiffFile& t) {
 }
 
 Result<cv::Mat> PlainDng::read(const SourceFile& file, const cv::Rect& where) const {
+  // Before memory is taken: a directory of 1 KB can claim any size.
+  if (2 * static_cast<std::uint64_t>(where.width) * static_cast<std::uint64_t>(where.height) > file.size())
+    return Error{Cause::truncated, file.path(), "the file ends before its data"};
   cv::Mat out = image::pooled(where.height, where.width, CV_16UC1);
   const int across = (layout.stored.width + tile_width - 1) / tile_width;
   for (int y = where.y; y < where.br().y; ++y) {

@@ -34,14 +34,18 @@ void one_openmp_thread() {
   done = true;
 }
 
-// True when every value of the visible area is the same: not a photograph.
+// True when every value of the visible area is the same: not a photograph. Only where it lies on the sensor:
+// damaged margins reach beyond, and the visible area of a diagonal grid is counted along its diagonals.
 bool one_value(const libraw_data_t& d) {
-  const ushort* values = d.rawdata.raw_image;
-  const std::size_t pitch = d.sizes.raw_pitch / sizeof(ushort);
-  const ushort* first = values + d.sizes.top_margin * pitch + d.sizes.left_margin;
-  for (std::size_t y = 0; y < d.sizes.height; ++y) {
+  const auto& s = d.sizes;
+  if (s.top_margin >= s.raw_height || s.left_margin >= s.raw_width) return true;
+  const std::size_t height = std::min<std::size_t>(s.height, s.raw_height - s.top_margin);
+  const std::size_t width = std::min<std::size_t>(s.width, s.raw_width - s.left_margin);
+  const std::size_t pitch = s.raw_pitch / sizeof(ushort);
+  const ushort* first = d.rawdata.raw_image + s.top_margin * pitch + s.left_margin;
+  for (std::size_t y = 0; y < height; ++y) {
     const ushort* row = first + y * pitch;
-    if (!std::all_of(row, row + d.sizes.width, [&](ushort v) { return v == *first; })) return false;
+    if (!std::all_of(row, row + width, [&](ushort v) { return v == *first; })) return false;
   }
   return true;
 }
@@ -93,8 +97,10 @@ Result<RawFile> RawFile::open(const std::string& path, const Limits& limits, con
         return static_cast<const Watch*>(watch)->deadline.passed() ? 1 : 0;
       },
       file.watch_.get());
-  if (auto opened = file.status(file.raw_->open_file(path.c_str()), "opening the raw"); !opened)
-    return opened.error();
+  file.stream_ = std::make_unique<RawStream>(path, deadline);
+  const int code = file.raw_->open_datastream(file.stream_.get());
+  if (auto opened = file.status(code, "opening the raw"); !opened) return opened.error();
+  file.stream_->headers_done();
   const auto& sizes = file.data().sizes;
   const std::uint64_t pixels = std::uint64_t{sizes.raw_width} * sizes.raw_height;
   if (pixels > limits.max_pixels || std::max(sizes.raw_width, sizes.raw_height) > limits.max_side)
@@ -116,6 +122,11 @@ Status RawFile::load_preview() try {
 Status RawFile::load_sensor() try {
   one_openmp_thread();
   watch_->data_errors = 0;
+  stream_->before_data([raw = raw_.get()] {
+    const auto& d = raw->imgdata;
+    if (d.rawdata.raw_image)
+      std::fill_n(d.rawdata.raw_image, std::size_t{d.sizes.raw_width} * d.sizes.raw_height, ushort{0});
+  });
   if (auto done = status(raw_->unpack(), "unpacking the raw"); !done) return done;
   if (data().rawdata.raw_image && one_value(data()))
     return Error{Cause::corrupt, path_, "the sensor values are all the same"};

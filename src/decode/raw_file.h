@@ -10,6 +10,7 @@
 #include "burstsieve/base/limits.h"
 #include "burstsieve/base/result.h"
 #include "deadline.h"
+#include "raw_stream.h"
 
 namespace burstsieve::decode {
 
@@ -45,6 +46,7 @@ class RawFile {
   Status status(int code, const char* doing) const;
   std::string path_;
   std::unique_ptr<Watch, Deleter> watch_;  // LibRaw's callbacks point at it
+  std::unique_ptr<RawStream> stream_;      // before raw_, which reads from it
   std::unique_ptr<LibRaw> raw_;
 };
 

@@ -8,6 +8,7 @@
 
 #include "burstsieve/base/text.h"
 #include "burstsieve/decode/exif_fields.h"
+#include "raw_stream.h"
 
 namespace burstsieve::decode {
 namespace {
@@ -47,9 +48,10 @@ std::optional<std::int64_t> camera_clock(std::time_t t) {
 
 void fill_from_raw_header(const std::string& path, Capture& c, bool replace_size) {
   try {
+    RawStream stream(path, Deadline(Limits{}));
     const auto raw =
         std::make_unique<LibRaw>(LIBRAW_OPIONS_NO_DATAERR_CALLBACK);  // 100s of KB: not on the stack
-    if (const int error = raw->open_file(path.c_str()); error != LIBRAW_SUCCESS) {
+    if (const int error = raw->open_datastream(&stream); error != LIBRAW_SUCCESS) {
       c.notes.push_back(std::string("raw header not readable: ") + libraw_strerror(error));
       return;
     }

@@ -81,14 +81,17 @@ class TiffWalk {
 
   TiffFacts run(std::uint32_t first) {
     wanted_.push_back(first);
-    // A cyclic chain ends because no offset is visited twice; 32 directories is twice what any camera writes.
-    for (std::size_t i = 0; i < wanted_.size() && i < 32; ++i) directory(wanted_[i]);
+    // A cyclic chain ends because no offset is visited twice.
+    for (std::size_t i = 0; i < wanted_.size(); ++i) directory(wanted_[i]);
     return std::move(facts_);
   }
 
  private:
+  // Bounded here and not in run(): one directory of 64 KiB can name 87,000 others.
   void want(std::uint32_t offset) {
-    if (offset != 0 && std::find(wanted_.begin(), wanted_.end(), offset) == wanted_.end())
+    constexpr std::size_t most = 32;  // twice what any camera writes
+    if (offset != 0 && wanted_.size() < most &&
+        std::find(wanted_.begin(), wanted_.end(), offset) == wanted_.end())
       wanted_.push_back(offset);
   }
 

@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <bit>
+#include <cmath>
 #include <deque>
 #include <set>
 
@@ -67,6 +68,12 @@ std::optional<double> number(ByteReader& in, std::uint16_t type) {
   }
 }
 
+// Files state whole numbers in every type, NaN and 1e300 included.
+std::optional<std::uint32_t> whole_of(double v) {
+  if (!(v >= 0 && v <= 4294967295.0) || v != std::floor(v)) return std::nullopt;
+  return static_cast<std::uint32_t>(v);
+}
+
 }  // namespace
 
 const TiffField* TiffDirectory::find(std::uint16_t tag) const {
@@ -100,7 +107,7 @@ Result<TiffFile> TiffFile::open(const SourceFile& file) {
     if (out.directories_.size() == before) continue;
     if (const auto subs = out.numbers(out.directories_.back(), kSubIfds, kMaxSubs))
       for (const double sub : *subs)
-        if (sub > 0) todo.push_back(static_cast<std::uint32_t>(sub));
+        if (const auto offset = whole_of(sub)) todo.push_back(*offset);
     todo.push_back(next);
   }
   if (out.directories_.empty()) return Error{Cause::truncated, file.path(), "no TIFF directory"};
@@ -153,8 +160,7 @@ std::optional<std::vector<double>> TiffFile::numbers(const TiffDirectory& dir, s
 
 std::optional<std::uint64_t> TiffFile::whole(const TiffDirectory& dir, std::uint16_t tag) const {
   const auto v = numbers(dir, tag, 1);
-  if (!v || (*v)[0] < 0 || (*v)[0] > 4294967295.0) return std::nullopt;
-  return static_cast<std::uint64_t>((*v)[0]);
+  return v ? whole_of(v->front()) : std::nullopt;
 }
 
 }  // namespace burstsieve::decode

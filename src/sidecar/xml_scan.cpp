@@ -130,6 +130,8 @@ class Scanner {
     // The XML library behind us sees other prefixes, so these are checked here.
     if (!is_ncname(out.substr(prefixed ? colon + 1 : 0)) || (prefixed && !is_ncname(out.substr(0, colon))))
       return bad("a name expected");
+    if (std::max(out.size() - local_of(out).size(), local_of(out).size()) > kMaxName)
+      return Error{Cause::limit, {}, "holds a name that is too long"};
     return out;
   }
 
@@ -196,6 +198,8 @@ class Scanner {
   Status bind(const XmlAttribute& a) {
     if (!is_declaration(a)) return Done{};
     std::string uri = unescaped(doc_.of(a.value));
+    if (uri.size() > kMaxNamespace)
+      return Error{Cause::limit, {}, "holds a namespace whose name is too long"};
     const std::string_view prefix = a.name == "xmlns" ? "" : a.name.substr(6);
     if (prefix == "xmlns" || (prefix == "xml") != (uri == kXmlNs) || (uri.empty() && !prefix.empty()))
       return bad("a namespace declaration that is not allowed");

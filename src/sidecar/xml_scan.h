@@ -66,9 +66,15 @@ inline constexpr int kMaxItems = 20'000;
 // sidecars have some hundred.
 inline constexpr int kMaxNamed = 4'000;
 
+// Bytes of a name or its prefix, and of the URI of one namespace. Both are repeated by every property below
+// them, so that a file of 4 MiB could make us, or the XMP toolkit, hold 10 GiB. The longest in use are about
+// 50 and 80.
+inline constexpr std::size_t kMaxName = 128;
+inline constexpr std::size_t kMaxNamespace = 1024;
+
 // `text` must outlive the document. Cause::truncated when it ends inside something, Cause::corrupt when it is
-// not well-formed, Cause::limit for a document type, entities of its own, or more items or nesting than
-// above. Errors name no file.
+// not well-formed, Cause::limit for a document type, entities of its own, or more items, nesting or length
+// than above. Errors name no file.
 Result<XmlDocument> scan_xml(const XmlText& text);
 
 // The prefix that a declaration binds; empty for the default namespace.

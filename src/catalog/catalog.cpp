@@ -168,6 +168,13 @@ Status Catalog::finish_run(std::int64_t run, std::int64_t ended_ms, const RunCou
   return s.bind(c.damaged).bind(run).run();
 }
 
+Status Catalog::forget_idle_runs(const std::string& folder, std::int64_t since_ms) {
+  Statement s(*impl_->db,
+              "DELETE FROM runs WHERE folder=? AND started_ms>=? AND ended_ms<>0 AND frames=0 "
+              "AND NOT EXISTS(SELECT 1 FROM journal WHERE journal.run=runs.id)");
+  return s.bind_path(folder).bind(since_ms).run();
+}
+
 std::vector<RunHistory> Catalog::history() {
   const std::string sql =
       "SELECT " + kRunColumns +

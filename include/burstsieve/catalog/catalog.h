@@ -138,6 +138,9 @@ class Catalog {
                      std::span<const FrameFacts> facts);
   // The run's id; `run.id` is ignored.
   Result<std::int64_t> record_run(const Run& run);
+  // Takes back runs over `folder`, started at or after `since_ms`, that ended without a frame: a watcher's
+  // look at files that turned out to be none, or not ready, is nobody's history.
+  Status forget_idle_runs(const std::string& folder, std::int64_t since_ms);
   Status finish_run(std::int64_t run, std::int64_t ended_ms, const RunCounts& counts);
   // Replaces earlier verdicts of the same paths. `run`: from record_run.
   Status record_verdicts(std::int64_t run, std::span<const PathVerdict> verdicts);

@@ -79,7 +79,7 @@ h2{font-size:1.1rem;font-weight:600;margin:2.2rem 0 .7rem}
 p{margin:.2rem 0}
 .soft{color:var(--soft)}
 .hide{position:absolute;width:0;height:0}
-.mark{width:1.05em;height:1.05em;vertical-align:-.14em;margin-right:.4em}
+.mark{width:1.3em;height:1.3em;vertical-align:-.25em;margin-right:.4em}
 .keep{fill:var(--keep)}.undecided{fill:var(--undecided)}.paper{fill:var(--card)}
 .line{fill:none;stroke-width:1.8;stroke-linecap:round;stroke-linejoin:round}
 .keep.line{stroke:var(--keep)}.undecided.line{stroke:var(--undecided)}.reject.line{stroke:var(--reject)}

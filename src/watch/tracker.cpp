@@ -63,6 +63,7 @@ void Tracker::seen(const FileSeen& now, std::int64_t now_ms) {
   if (changed) {
     const bool photograph = f.known.has_value();
     if (photograph || now_ms - f.arrived_ms <= ms(kRestless_s)) activity_[folder_of(now.path)] = now_ms;
+    recheck_around(now.path, f);
     forget(now.path, f);
     f.size = now.size;
     f.mtime_ns = now.mtime_ns;
@@ -92,11 +93,33 @@ void Tracker::settle_absent(const Listing& listing, std::int64_t now_ms) {
   for (const std::string& path : gone) {
     File& f = files_.at(path);
     if (f.known) activity_[folder_of(path)] = now_ms;
+    recheck_around(path, f);
     forget(path, f);
     const auto beside = beside_.find(beside_key(path));
     beside->second.erase(path);
     if (beside->second.empty()) beside_.erase(beside);
     files_.erase(path);
+  }
+}
+
+// A frame that goes may have been what parted the bursts before and after it.
+void Tracker::recheck_around(const std::string& path, const File& f) {
+  if (!f.known || !f.known->time_ms) return;
+  const std::int64_t time = *f.known->time_ms;
+  const auto r = reach_.find(f.known->camera);
+  const std::int64_t reach = r == reach_.end() ? reach_of({}) : r->second;
+  const auto fits = [&](const std::string& other) {
+    File& g = files_.at(other);
+    if (other == path || g.known->camera != f.known->camera || g.burst == f.burst) return false;
+    g.recheck = true;
+    return true;
+  };
+  const auto at = by_time_.lower_bound({time, ""});
+  for (auto it = at; it != by_time_.end() && it->first <= time + reach; ++it)
+    if (fits(it->second)) break;
+  for (auto it = at; it != by_time_.begin();) {
+    --it;
+    if (it->first < time - reach || fits(it->second)) break;
   }
 }
 
@@ -149,7 +172,7 @@ bool Tracker::quiet(const std::string& path, std::int64_t now_ms) const {
 }
 
 bool Tracker::candidate(const std::string& path, const File& f, std::int64_t now_ms, bool hurry) const {
-  if (f.done || f.size == 0 || !settled(f, now_ms)) return false;
+  if ((f.done && !f.recheck) || f.size == 0 || !settled(f, now_ms)) return false;
   if (!hurry && (f.not_before_ms > now_ms || !quiet(path, now_ms))) return false;
   return !is_temporary_name(path);
 }
@@ -187,7 +210,10 @@ bool Tracker::begin_pass(std::int64_t now_ms, bool hurry) {
     if (candidate(path, f, now_ms, hurry)) candidates_.insert(path);
   if (candidates_.empty()) return false;
   selected_ = candidates_;
-  for (const std::string& path : candidates_) select_beside(path);
+  for (const std::string& path : candidates_) {
+    if (files_.at(path).recheck) select_burst_of(path);
+    select_beside(path);
+  }
   for (const auto& [camera, path] : counting_) select(path);
   return true;
 }
@@ -381,6 +407,7 @@ bool Tracker::end_pass(std::int64_t now_ms, bool whole) {
   pass_ms_ = std::max(pass_ms_, now_ms);
   for (const std::string& path : candidates_) {
     const auto it = files_.find(path);
+    if (it != files_.end()) it->second.recheck = false;
     if (it == files_.end() || offered_.count(path) == 0 || learnt_.count(path) != 0) continue;
     File& f = it->second;
     retry(f);
@@ -405,7 +432,7 @@ bool Tracker::end_pass(std::int64_t now_ms, bool whole) {
 std::optional<std::int64_t> Tracker::next_due(std::int64_t now_ms) const {
   std::optional<std::int64_t> due;
   for (const auto& [path, f] : files_) {
-    if (f.done || !f.present || f.size == 0 || is_temporary_name(path)) continue;
+    if ((f.done && !f.recheck) || !f.present || f.size == 0 || is_temporary_name(path)) continue;
     const std::int64_t at = std::max({f.changed_ms + ms(options_.settle_s), f.not_before_ms, quiet_at(path)});
     due = std::min(due.value_or(at), at);
   }
@@ -431,7 +458,7 @@ std::vector<std::string> Tracker::waiting() const {
 bool Tracker::nothing_but_failures(std::int64_t now_ms) const {
   return std::all_of(files_.begin(), files_.end(), [&](const auto& e) {
     const File& f = e.second;
-    if (f.done || !f.present || f.size == 0 || is_temporary_name(e.first)) return true;
+    if ((f.done && !f.recheck) || !f.present || f.size == 0 || is_temporary_name(e.first)) return true;
     return f.failing && !may_mend(e.first, now_ms);
   });
 }

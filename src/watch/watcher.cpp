@@ -47,8 +47,12 @@ class Watcher::Pass final : public pipeline::Listener {
         if (s.change != "failed") w_.told_.erase(s.path);
       // A file that may still mend is not news yet.
       if (!f.facts.damage.empty() && w_.tracker_.may_mend(path, w_.around_.clock.steady_ms())) continue;
-      if (Ledger* ledger = w_.ledger_of(path)) w_.keep(ledger->frame(f, name, w_.around_.clock.now_ms()));
-      if (!f.facts.damage.empty()) w_.tell({Cause::corrupt, path, f.facts.damage}, true);
+      if (!f.facts.damage.empty()) w_.tell({Cause::corrupt, path, f.facts.damage}, false);
+      Ledger* ledger = w_.ledger_of(path);
+      if (ledger == nullptr) continue;
+      const std::int64_t now = w_.around_.clock.now_ms();
+      w_.keep(ledger->frame(f, name, now));
+      if (!f.facts.damage.empty()) w_.keep(ledger->failure(path, f.facts.damage, now));
     }
     w_.observer_.burst(o);
   }

@@ -78,6 +78,7 @@ class Tracker {
     bool present = true;
     bool done = false;
     bool failing = false;
+    bool recheck = false;  // judged, but what stood between its burst and the next is gone
     std::int64_t burst = 0;
     std::optional<Known> known;
   };
@@ -92,6 +93,7 @@ class Tracker {
   void settle_absent(const Listing& listing, std::int64_t now_ms);
   void forget(const std::string& path, File& file);
   void dissolve(std::int64_t burst);
+  void recheck_around(const std::string& path, const File& file);
   bool settled(const File& f, std::int64_t now_ms) const;
   bool quiet(const std::string& path, std::int64_t now_ms) const;
   std::int64_t quiet_at(const std::string& path) const;

@@ -203,7 +203,7 @@ bool Tracker::begin_pass(std::int64_t now_ms, bool hurry) {
   hurry_ = hurry;
   rounds_ = 0;
   burst_before_ = next_burst_;
-  for (auto* set : {&selected_, &candidates_, &offered_, &learnt_, &failed_}) set->clear();
+  for (auto* set : {&selected_, &candidates_, &offered_, &learnt_, &failed_, &held_}) set->clear();
   deferred_.clear();
   needed_.clear();
   for (const auto& [path, f] : files_)
@@ -237,8 +237,10 @@ bool Tracker::burst_ready(const Burst& burst) {
     for (const std::string& p : paths) wait_until = std::max(wait_until, quiet_at(p));
     if (wait_until > pass_ms_) {  // it reaches into a folder that still fills
       for (const std::string& p : paths)
-        if (const auto f = files_.find(p); f != files_.end() && !f->second.done)
+        if (const auto f = files_.find(p); f != files_.end()) {
           f->second.not_before_ms = std::max(f->second.not_before_ms, wait_until);
+          held_.insert(p);
+        }
       return false;
     }
   }
@@ -407,7 +409,7 @@ bool Tracker::end_pass(std::int64_t now_ms, bool whole) {
   pass_ms_ = std::max(pass_ms_, now_ms);
   for (const std::string& path : candidates_) {
     const auto it = files_.find(path);
-    if (it != files_.end()) it->second.recheck = false;
+    if (it != files_.end() && held_.count(path) == 0) it->second.recheck = false;
     if (it == files_.end() || offered_.count(path) == 0 || learnt_.count(path) != 0) continue;
     File& f = it->second;
     retry(f);

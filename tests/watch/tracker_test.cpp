@@ -309,9 +309,9 @@ TEST_SUITE("watch/tracker") {
   }
 
   TEST_CASE("any order of arrival ends in the bursts of a plain run") {
-    // 60 seeds x 40 files of two cameras, pairs, copies, counters, deletions: the last word on every burst is
+    // 200 seeds x 40 events of two cameras, pairs, copies, counters, deletions: the last word on every burst is
     // the one that group::form_bursts gives over all that is left.
-    for (unsigned seed = 1; seed <= 60; ++seed) {
+    for (unsigned seed = 1; seed <= 200; ++seed) {
       Shore s;
       s.play(seed);
       CAPTURE(seed);

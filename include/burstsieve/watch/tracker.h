@@ -128,7 +128,7 @@ class Tracker {
   bool hurry_ = false;
   int rounds_ = 0;
   std::int64_t burst_before_ = 0;  // the last one known when the pass began
-  std::unordered_set<std::string> selected_, candidates_, offered_, learnt_, failed_;
+  std::unordered_set<std::string> selected_, candidates_, offered_, learnt_, failed_, held_;
   Paths deferred_, needed_;
 };
 

@@ -309,8 +309,8 @@ TEST_SUITE("watch/tracker") {
   }
 
   TEST_CASE("any order of arrival ends in the bursts of a plain run") {
-    // 200 seeds x 40 events of two cameras, pairs, copies, counters, deletions: the last word on every burst is
-    // the one that group::form_bursts gives over all that is left.
+    // 200 seeds x 40 events of two cameras, pairs, copies, counters, deletions: the last word on every burst
+    // is the one that group::form_bursts gives over all that is left.
     for (unsigned seed = 1; seed <= 200; ++seed) {
       Shore s;
       s.play(seed);

@@ -231,7 +231,11 @@ bool Tracker::burst_ready(const Burst& burst) {
   Paths paths;
   for (const Frame& frame : burst.frames)
     for (const FileRef* ref : files_of(frame)) paths.insert(ref->path);
-  if (unchanged(paths)) return false;
+  const bool same = unchanged(paths);
+  const bool alone = std::any_of(paths.begin(), paths.end(), [&](const std::string& p) {
+    return candidates_.count(p) != 0 && files_.at(p).recheck;
+  });
+  if (same && !alone) return false;
   if (!hurry_) {
     std::int64_t wait_until = 0;
     for (const std::string& p : paths) wait_until = std::max(wait_until, quiet_at(p));
@@ -245,7 +249,7 @@ bool Tracker::burst_ready(const Burst& burst) {
     }
   }
   Paths needed = neighbours(burst);
-  if (needed.empty() || rounds_ >= kMaxRounds) return true;
+  if (needed.empty() || rounds_ >= kMaxRounds) return !same;
   needed_.merge(needed);
   deferred_.merge(paths);
   return false;

@@ -88,6 +88,11 @@ Result<NightlyUnits> nightly_units(const std::string& program, const std::vector
     if (!quoted) return quoted.error();
     command += " " + *quoted;
   }
+  // systemd.service(5) takes any argument, but no program with these in its name ("contains special
+  // characters").
+  if (program.find_first_of("\"'\\") != std::string::npos || one_line(program) != program)
+    return Error{Cause::unsupported, program,
+                 "systemd runs no program with quotes or backslashes in its path"};
   const auto first = exec_word(program);
   if (!first) return first.error();
   NightlyUnits out;

@@ -65,7 +65,7 @@ class Watcher::Pass final : public pipeline::Listener {
     }
     // Damage is told with the burst; of a file that may still mend only when it does not.
     if (w_.tracker_.may_mend(e.file, w_.around_.clock.steady_ms())) return;
-    w_.tell(e, true);
+    w_.tell(e, e.cause != Cause::corrupt);
   }
 
   // Ends the round early.

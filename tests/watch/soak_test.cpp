@@ -159,6 +159,9 @@ void wait_until_still(const test::TempFolder& folder, const std::vector<std::str
   int same = 0;
   for (int i = 0; i < 600 && same < 10; ++i) {
     sleep_ms(300);
+    if (getenv("SOAKDBG"))
+      std::printf("%d same %d missing %zu hash %zu\n", i, same, without_sidecar(folder, files),
+                  std::hash<std::string>{}(before));
     const std::string now = fingerprint(folder);
     same = now == before && without_sidecar(folder, files) == 0 ? same + 1 : 0;
     before = now;
@@ -241,6 +244,8 @@ TEST_SUITE("watch/soak") {
     const auto news = watch::news_of(*lines, 0);
     CHECK(news.counts.frames == files.size());
     CHECK(news.counts.keep + news.counts.reject + news.counts.undecided == files.size());
+    for (std::size_t i = 0; i < std::min<std::size_t>(news.failures.size(), 5); ++i)
+      MESSAGE(news.failures[i].file << ": " << news.failures[i].reason);
     CHECK(news.failures.empty());
     auto plain =
         Catalog::open(folder.at("plain-home/.local/share/burstsieve/catalog.sqlite"), kEngineVersion);

@@ -159,9 +159,6 @@ void wait_until_still(const test::TempFolder& folder, const std::vector<std::str
   int same = 0;
   for (int i = 0; i < 600 && same < 10; ++i) {
     sleep_ms(300);
-    if (getenv("SOAKDBG"))
-      std::printf("%d same %d missing %zu hash %zu\n", i, same, without_sidecar(folder, files),
-                  std::hash<std::string>{}(before));
     const std::string now = fingerprint(folder);
     same = now == before && without_sidecar(folder, files) == 0 ? same + 1 : 0;
     before = now;
@@ -198,11 +195,11 @@ TEST_SUITE("watch/soak") {
       stdfs::create_directories(stdfs::path(folder.at("in/" + a.name)).parent_path());
     Tide tide(folder, random);
     auto watching = std::make_unique<Process>(folder.at("home"), watch_arguments(folder));
-    const std::size_t kill_every = count / 6;
+    const std::size_t rests = count > 1000 ? 14 : 4, kill_every = count / (2 * rests);
     for (std::size_t i = 0; i < arrivals.size(); ++i) {
       tide.bring(arrivals[i]);
       if (random() % 8 == 0) sleep_ms(static_cast<int>(random() % 60));
-      if (random() % (count / 3) == 0) sleep_ms(1500);  // long enough for a pass
+      if (random() % (count / rests) == 0) sleep_ms(1500);  // long enough for a pass
       if (i % kill_every != kill_every / 2) continue;
       sleep_ms(static_cast<int>(random() % 900));
       CHECK(watching->end(SIGKILL) == -SIGKILL);

@@ -148,7 +148,10 @@ void Ledger::take(const LedgerLine& line) {
     for (const std::string& f : it->second.files) main_of_.erase(f);
     live_.erase(it);
   };
-  if (line.kind == LedgerLine::Kind::gone) return drop(line.path);
+  if (line.kind == LedgerLine::Kind::gone) {
+    failures_.erase(line.path);
+    return drop(line.path);
+  }
   drop(line.path);
   for (const std::string& f : line.files)
     if (const auto it = main_of_.find(f); it != main_of_.end()) drop(std::string(it->second));
@@ -212,12 +215,13 @@ Status Ledger::failure(const std::string& file, const std::string& text, std::in
 
 Status Ledger::gone(const std::string& file, std::int64_t at_ms) {
   const auto main = main_of_.find(one_line(file));
+  const bool failed = failures_.count(one_line(file)) != 0;
   // Of a pair that lost one half, the other half's next verdict says what is left.
-  if (main == main_of_.end() || live_.at(main->second).files.size() > 1) return Done{};
+  if (main == main_of_.end() ? !failed : live_.at(main->second).files.size() > 1) return Done{};
   LedgerLine line;
   line.kind = LedgerLine::Kind::gone;
   line.at_ms = at_ms;
-  line.path = main->second;
+  line.path = main == main_of_.end() ? one_line(file) : main->second;
   return append(std::move(line));
 }
 

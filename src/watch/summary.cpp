@@ -28,7 +28,10 @@ class Fold {
       return;
     }
     drop(line.path, line);
-    if (line.kind == LedgerLine::Kind::gone) return;
+    if (line.kind == LedgerLine::Kind::gone) {
+      failures_.erase(line.path);
+      return;
+    }
     for (const std::string& f : line.files) {
       const auto main = main_of_.find(f);
       if (main != main_of_.end()) drop(std::string(main->second), line);

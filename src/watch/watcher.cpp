@@ -45,6 +45,7 @@ class Watcher::Pass final : public pipeline::Listener {
       if (f.facts.damage.empty()) w_.told_.erase(path);
       for (const SidecarLine& s : f.sidecars)
         if (s.change != "failed") w_.told_.erase(s.path);
+      if (!f.facts.damage.empty() && gone(path)) continue;
       // A file that may still mend is not news yet.
       if (!f.facts.damage.empty() && w_.tracker_.may_mend(path, w_.around_.clock.steady_ms())) continue;
       if (!f.facts.damage.empty()) w_.tell({Cause::corrupt, path, f.facts.damage}, false);
@@ -63,9 +64,10 @@ class Watcher::Pass final : public pipeline::Listener {
       stop_ = true;  // every other frame would fail alike
       return;
     }
+    if (e.cause == Cause::io && gone(e.file)) return;
     // Damage is told with the burst; of a file that may still mend only when it does not.
     if (w_.tracker_.may_mend(e.file, w_.around_.clock.steady_ms())) return;
-    w_.tell(e, e.cause != Cause::corrupt);
+    if (e.cause != Cause::corrupt || !gone(e.file)) w_.tell(e, e.cause != Cause::corrupt);
   }
 
   // Ends the round early.
@@ -74,14 +76,13 @@ class Watcher::Pass final : public pipeline::Listener {
 
  private:
   bool folder_lost(const Error& e) const {
-    if (e.file.empty()) return false;
-    for (const std::string& place : w_.present_)
-      if (below(e.file, place)) {
-        const Listing now = w_.around_.lister.list({place});
-        return std::any_of(now.errors.begin(), now.errors.end(),
-                           [&](const Error& x) { return x.file == place; });
-      }
-    return false;
+    return std::any_of(w_.present_.begin(), w_.present_.end(), [&](const std::string& place) {
+      return below(e.file, place) && !w_.around_.exists(place);
+    });
+  }
+  // Deleted or renamed between the look and the pass: no failure, the next look sees it.
+  bool gone(const std::string& path) const {
+    return w_.tracker_.state_of(path, 0).has_value() && !w_.around_.exists(path);
   }
 
   Watcher& w_;

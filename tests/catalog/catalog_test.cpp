@@ -116,6 +116,27 @@ TEST_SUITE("catalog: what goes in comes out") {
     CHECK(key != burst_key(as_jpeg, 1));
   }
 
+  TEST_CASE("idle runs of a watcher are forgotten, others' and older ones are not") {
+    TempFolder folder;
+    Catalog c = opened(folder.at("c.sqlite"));
+    const auto record = [&](const char* where, std::int64_t started, std::int64_t ended,
+                            std::int64_t frames) {
+      REQUIRE(c.record_run({0, started, ended, where, "", "0.1.0", {frames, 0, 0, 0, 0, 0}}));
+    };
+    record("/card", 900, 950, 0);     // before
+    record("/card", 1000, 1100, 0);   // idle
+    record("/other", 1000, 1100, 0);  // somebody else's
+    record("/card", 1000, 1100, 3);   // did something
+    record("/card", 1000, 0, 0);      // goes on, or was killed
+    REQUIRE(c.forget_idle_runs("/card", 1000));
+    const auto left = c.runs();
+    REQUIRE(left.size() == 4);
+    CHECK(left[0].started_ms == 900);
+    CHECK(left[1].folder == "/other");
+    CHECK(left[2].counts.frames == 3);
+    CHECK(left[3].ended_ms == 0);
+  }
+
   TEST_CASE("runs, verdicts and why") {
     TempFolder folder;
     Catalog c = opened(folder.at("c.sqlite"));

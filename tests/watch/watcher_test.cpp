@@ -25,6 +25,7 @@ struct World final : Lister, Waker, Observer {
   std::atomic<bool> stop{false};
   std::vector<std::string> notes, errors, culled;
   std::size_t passes = 0, covers = 0;
+  std::function<void()> on_frame = [] {};
   Result<RunSummary> answer = RunSummary{};
 
   Listing list(const std::vector<std::string>& places) override {
@@ -78,6 +79,7 @@ struct World final : Lister, Waker, Observer {
         l.error({Cause::corrupt, path, "data ends early"});
       }
       l.burst(out);
+      on_frame();
       ++s.frames;
       l.progress(s.frames, files.size());
     }
@@ -91,6 +93,7 @@ struct World final : Lister, Waker, Observer {
                    *this,
                    clock,
                    [this](const auto& o, auto& l, const auto* st) { return cull(o, l, st); },
+                   [this](const std::string& p) { return !away && (p == "/in" || files.count(p) != 0); },
                    [this] { return std::optional<double>(load_now); },
                    max_load,
                    ledgers};
@@ -134,25 +137,14 @@ TEST_SUITE("watch/watcher") {
     World w;
     for (int i = 10; i < 40; ++i) w.files["/in/A_" + std::to_string(i) + ".JPG"] = 10;
     World* p = &w;
-    struct Pull {
-      World* w;
-    };
-    w.nothing(4);  // settle and quiet
     auto watcher = w.watcher();
-    bool pulled = false;
-    // The card goes when the pass begins: the first look after the settling still saw it.
-    w.events.clear();
-    for (int i = 0; i < 40; ++i)
-      w.events.emplace_back([&pulled, p] {
-        if (p->passes >= 1 && !pulled) {
-          pulled = true;
-          p->away = true;
-        } else if (pulled) {
-          p->away = false;
-        }
-      });
+    // The card goes after the tenth frame; the looks of the pass's end see it away, a later one back.
+    w.on_frame = [p] { p->away = p->culled.size() == 10; };
+    for (int i = 0; i < 40; ++i) w.events.emplace_back([p, i] { p->away = p->away && i < 20; });
     watcher.run(w.stop);
     CHECK(w.errors.empty());
+    CHECK(w.notes.size() == 2);
+    CHECK(w.passes == 2);
     CHECK(w.culled.size() == 30);
   }
 

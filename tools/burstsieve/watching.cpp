@@ -1,7 +1,9 @@
 #include "watching.h"
 
 #include <fmt/format.h>
+#include <unistd.h>
 
+#include <cerrno>
 #include <csignal>
 #include <cstdio>
 
@@ -177,8 +179,11 @@ Result<std::unique_ptr<Watching>> Watching::start(const Settings& settings, cons
   };
   self.watcher_ = std::make_unique<watch::Watcher>(
       w.times, std::move(cull),
-      watch::Surroundings{*self.lister_, *self.waker_, self.clock_, run, watch::load_average, w.max_load,
-                          settings.cull.dry_run ? nullptr : &self.ledgers_},
+      watch::Surroundings{*self.lister_, *self.waker_, self.clock_, run,
+                          [](const std::string& path) {
+                            return ::access(path.c_str(), F_OK) == 0 || (errno != ENOENT && errno != ENOTDIR);
+                          },
+                          watch::load_average, w.max_load, settings.cull.dry_run ? nullptr : &self.ledgers_},
       *self.voice_);
   return out;
 }

@@ -44,7 +44,7 @@ class Ledger {
 
   Status frame(const FrameOutcome& frame, const std::string& burst, std::int64_t at_ms);
   Status failure(const std::string& file, const std::string& text, std::int64_t at_ms);
-  // Of a frame that the ledger names by this file; nothing happens otherwise.
+  // Of a frame that the ledger names by this file, or a file that failed; nothing happens otherwise.
   Status gone(const std::string& file, std::int64_t at_ms);
   // Everything appended so far is on the disk.
   Status sync();

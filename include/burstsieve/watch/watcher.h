@@ -41,9 +41,10 @@ struct Surroundings {
   std::function<Result<RunSummary>(const pipeline::CullOptions&, pipeline::Listener&,
                                    const std::atomic<bool>*)>
       cull;
-  std::function<std::optional<double>()> load;       // empty: no load limit
-  double max_load = 0;                               // of the one-minute average; 0: none
-  std::map<std::string, Ledger>* ledgers = nullptr;  // by place
+  std::function<bool(const std::string& path)> exists;  // false: certainly nothing is there
+  std::function<std::optional<double>()> load;          // empty: no load limit
+  double max_load = 0;                                  // of the one-minute average; 0: none
+  std::map<std::string, Ledger>* ledgers = nullptr;     // by place
 };
 
 struct WatchTotals {

@@ -76,7 +76,7 @@ body{margin:0;background:var(--paper);color:var(--ink);font:16px/1.5 system-ui,s
 main{max-width:62rem;margin:0 auto;padding:2rem 1.25rem 3rem}
 h1{font-size:1.7rem;font-weight:600;margin:0}
 h2{font-size:1.1rem;font-weight:600;margin:2.2rem 0 .7rem}
-p{margin:.2rem 0}
+p{margin:.5rem 0 .2rem}
 .soft{color:var(--soft)}
 .hide{position:absolute;width:0;height:0}
 .mark{width:1.3em;height:1.3em;vertical-align:-.25em;margin-right:.4em}
@@ -94,6 +94,7 @@ th:first-child,td:first-child{text-align:left;padding-left:0;overflow-wrap:anywh
 .wide{overflow-x:auto}
 .grid{display:grid;grid-template-columns:repeat(auto-fill,minmax(13rem,1fr));gap:1rem}
 figure{margin:0;background:var(--card);border:1px solid var(--rule);border-radius:.4rem;overflow:hidden}
+figure .none{padding:1rem}
 figure img,figure .none{display:block;width:100%;aspect-ratio:3/2;object-fit:contain;background:var(--rule)}
 figcaption{padding:.55rem .7rem .65rem;font-size:.86rem;line-height:1.4}
 figcaption b{overflow-wrap:anywhere}
@@ -181,7 +182,7 @@ std::string keeper(const SummaryKeeper& k) {
   const std::string name = html(leaf_of(k.path));
   std::string out = "<figure>";
   if (k.thumbnail.empty())
-    out += "<div class=\"none\"></div>";
+    out += "<div class=\"none soft\">no picture</div>";
   else
     out += fmt::format("<img alt=\"{}\" src=\"data:image/jpeg;base64,{}\">", name, base64(k.thumbnail));
   out += "<figcaption>";

@@ -215,6 +215,20 @@ Status record(Catalog& catalog, std::int64_t run, const RunSummary& s, std::int6
   return catalog.finish_run(run, ended, counts_of(s));
 }
 
+Status work_through(const CullOptions& options, const std::vector<Burst>& bursts, Engine& engine,
+                    Catalog& catalog, FileSystem& fs, Clock& clock, Listener& listener, RunSummary& summary,
+                    std::int64_t started, const std::atomic<bool>* stop) {
+  const auto run = announce(catalog, options, summary, started);
+  if (!run) return run.error();
+  Culling culling(options, bursts, engine, catalog, fs, clock, listener, summary, *run, stop);
+  const Status worked = culling.work();
+  if (const auto s = record(catalog, *run, summary, clock.now_ms(), culling.take_verdicts()); !s) {
+    ++summary.errors;
+    listener.error(s.error());
+  }
+  return worked;
+}
+
 }  // namespace
 
 Result<RunSummary> cull(const CullOptions& options, Catalog& catalog, FileSystem& fs, Clock& clock,
@@ -244,14 +258,12 @@ Result<RunSummary> cull(const CullOptions& options, Catalog& catalog, FileSystem
   count_frames(bursts, summary);
   listener.found(summary.scan, summary.bursts, summary.frames);
 
-  const auto run = announce(catalog, options, summary, started);
-  if (!run) return run.error();
-  Culling culling(options, bursts, **engine, catalog, fs, clock, listener, summary, *run, stop);
-  const Status worked = culling.work();
-  if (const auto s = record(catalog, *run, summary, clock.now_ms(), culling.take_verdicts()); !s)
-    fail(s.error());
+  if (!bursts.empty())  // else there is nothing that the history could tell
+    if (const auto s =
+            work_through(options, bursts, **engine, catalog, fs, clock, listener, summary, started, stop);
+        !s)
+      return s.error();
   for (const std::string& note : catalog.take_notes()) fail({Cause::corrupt, {}, note});
-  if (!worked) return worked.error();
   return summary;
 }
 

@@ -2,9 +2,12 @@
 
 #include <csignal>
 #include <cstdio>
+#include <optional>
 
 #include "burstsieve/report/json.h"
 #include "burstsieve/report/text.h"
+#include "burstsieve/watch/lock.h"
+#include "burstsieve/watch/state.h"
 #include "settings.h"
 #include "terminal.h"
 
@@ -24,12 +27,33 @@ void on_interrupt(int) {
 
 }  // namespace
 
+namespace {
+
+// A watcher culls its folder by itself; two of us would stand in each other's way over every sidecar. Looking
+// is free.
+std::optional<Error> watched(const Settings& settings) {
+  if (settings.cull.dry_run) return std::nullopt;
+  const auto state = watch::state_folder();
+  if (!state) return std::nullopt;
+  for (const std::string& place : settings.cull.places) {
+    const bool folder = watch::real_folder(place).operator bool();
+    if (const auto holder = watch::FolderLock::holder_of(folder ? place : folder_of(place), *state))
+      return Error{Cause::unsupported, place,
+                   "is watched, and culled as it fills, by " + holder->text() +
+                       "; stop that first, or only look with --dry-run"};
+  }
+  return std::nullopt;
+}
+
+}  // namespace
+
 int run_cull(Settings& settings) {
   for (const Status& s : {settings.cull.bursts.check(), settings.cull.policy.check()})
     if (!s) {
       cannot_run(s.error());
       return kUsage;
     }
+  if (const auto e = watched(settings)) return cannot_run(*e);
   auto catalog = open_catalog(settings);
   if (!catalog) return cannot_run(catalog.error());
   RealFileSystem fs;

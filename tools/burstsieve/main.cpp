@@ -2,11 +2,16 @@
 #include <fmt/format.h>
 
 #include <CLI/CLI.hpp>
+#include <algorithm>
 #include <exception>
+#include <filesystem>
+#include <string>
 #include <string_view>
+#include <vector>
 
 #include "burstsieve/base/version.h"
 #include "settings.h"
+#include "watch.h"
 
 namespace {
 
@@ -58,6 +63,46 @@ constexpr const char* kHistoryFooter = R"(
 Example: which run wrote those sidecars?
   burstsieve history)";
 
+constexpr const char* kWatchFooter = R"(
+It never ends by itself: Ctrl-C or SIGTERM finishes the frames in flight. One watcher works on a folder, and none on
+a folder inside or above a watched one.
+
+Example: cull what the card reader copies, while the machine is not busy otherwise
+  burstsieve watch --max-load 3 ~/pictures/incoming)";
+
+constexpr const char* kNightlyFooter = R"(
+--once waits until the files have settled, culls every burst and writes DATE.txt, DATE.json and DATE.html: what came
+in since the last summary, what is worth keeping, and what failed. Where `watch` is at work it writes the summary only.
+--install freezes the options given, and those of the configuration file, in the unit it writes.
+
+Example: by systemd every evening, or by cron
+  burstsieve nightly --install --at 21:30 ~/pictures/incoming
+  30 21 * * *  burstsieve nightly --once ~/pictures/incoming)";
+
+// What a unit needs to run with the same options. Paths become absolute: a unit starts in another folder.
+std::vector<std::string> options_given(const CLI::App& app) {
+  static const std::vector<std::string> own{"--once", "--install", "--uninstall", "--enable",
+                                            "--at",   "--units",   "--help"};
+  static const std::vector<std::string> paths{"--catalog", "--sidecars", "--summary"};
+  const auto among = [](const std::vector<std::string>& all, const std::string& one) {
+    return std::find(all.begin(), all.end(), one) != all.end();
+  };
+  std::vector<std::string> out;
+  for (const CLI::Option* o : app.get_options()) {
+    const std::string name = o->get_name();
+    if (o->count() == 0 || !name.starts_with("--") || among(own, name)) continue;
+    for (std::string value : o->results()) {
+      if (among(paths, name)) value = std::filesystem::absolute(value).lexically_normal().string();
+      if (o->get_expected_max() == 0) {
+        if (value != "false") out.push_back(name);
+      } else {
+        out.push_back(name + "=" + value);
+      }
+    }
+  }
+  return out;
+}
+
 }  // namespace
 
 int main(int argc, char** argv) try {
@@ -65,6 +110,8 @@ int main(int argc, char** argv) try {
   Settings settings;
   std::string file;
   pipeline::UndoOptions undo_options;
+  WatchSettings watch_settings;
+  NightlySettings nightly_settings;
   CLI::App app{
       "burstsieve finds the few frames worth keeping in high-frame-rate bursts of wild birds, and says why.",
       "burstsieve"};
@@ -123,6 +170,40 @@ int main(int argc, char** argv) try {
   history->add_flag("--json", settings.json, "Print JSON Lines: one object per run");
   history->footer(kHistoryFooter);
 
+  CLI::App* watch =
+      app.add_subcommand("watch", "Cull what comes into folders, burst by burst as it is complete");
+  watch->add_option("FOLDER", settings.cull.places, "Folders, with all below them")
+      ->required()
+      ->type_name("");
+  add_cull_options(*watch, settings);
+  add_watch_options(*watch, watch_settings);
+  watch->footer(kWatchFooter);
+
+  CLI::App* nightly = app.add_subcommand("nightly", "Cull once a day and write a summary of what came in");
+  nightly->add_option("FOLDER", settings.cull.places, "Folders, with all below them")->type_name("");
+  nightly->add_flag("--once", nightly_settings.once, "One run now, as from cron");
+  nightly->add_flag("--install", nightly_settings.install, "Write a systemd user service and timer");
+  nightly->add_flag("--uninstall", nightly_settings.uninstall,
+                    "Remove them, if they are as --install wrote them");
+  nightly->add_option("--at", nightly_settings.at, "Time of day for --install")
+      ->capture_default_str()
+      ->type_name("HH:MM");
+  nightly->add_flag("--enable", nightly_settings.enable,
+                    "With --install also switch the timer on by systemctl --user (with --uninstall: off)");
+  nightly->add_option("--units", nightly_settings.units, "Folder of the units (default: the user's)")
+      ->type_name("DIR");
+  nightly
+      ->add_option("--summary", nightly_settings.summary,
+                   "Folder of the summaries (default: burstsieve/summaries in the XDG state folder)")
+      ->type_name("DIR");
+  nightly
+      ->add_option("--wait", nightly_settings.wait_s,
+                   "Wait up to this many seconds for files to settle and folders to be quiet")
+      ->capture_default_str();
+  add_cull_options(*nightly, settings);
+  add_watch_options(*nightly, watch_settings);
+  nightly->footer(kNightlyFooter);
+
   try {
     app.parse(argc, argv);
   } catch (const CLI::ParseError& e) {
@@ -133,6 +214,8 @@ int main(int argc, char** argv) try {
   aside.engine = settings.cull.engine;
   if (*set_aside) return run_set_aside(settings, aside, back);
   if (*history) return run_history(settings);
+  if (*watch) return run_watch(settings, watch_settings);
+  if (*nightly) return run_nightly(settings, watch_settings, nightly_settings, options_given(*nightly));
   return run_explain(settings, file);
 } catch (const std::exception& e) {
   fmt::print(stderr, "burstsieve: internal error: {}\n", e.what());

@@ -15,6 +15,6 @@ target_compile_definitions(test_pipeline PRIVATE SANDBOX_PROBE="$<TARGET_FILE:sa
 add_executable(crash-program pipeline/crash_program/main.cpp)
 target_include_directories(crash-program PRIVATE "${CMAKE_CURRENT_SOURCE_DIR}")
 target_link_libraries(crash-program PRIVATE burstsieve_pipeline)
-target_link_libraries(test_pipeline PRIVATE burstsieve_generate)
+target_link_libraries(test_pipeline PRIVATE burstsieve_generate burstsieve_mutate)
 target_compile_definitions(test_pipeline PRIVATE BURSTSIEVE_CRASH_PROGRAM="$<TARGET_FILE:crash-program>")
 add_dependencies(test_pipeline crash-program)

@@ -16,6 +16,7 @@
 
 #include "burstsieve/image/buffer_pool.h"
 #include "burstsieve/image/downscale.h"
+#include "drift.h"
 
 namespace burstsieve::decode {
 namespace {
@@ -255,13 +256,48 @@ std::string damage_of(const Session& s, int height) {
   return text;
 }
 
+// A scan of one component has single blocks for units (T.81 §A.2.2).
+cv::Size unit_of(const jpeg_decompress_struct& info, int index) {
+  const jpeg_component_info& c = info.comp_info[index];
+  if (info.num_components == 1) return {kBlock, kBlock};
+  return {c.h_samp_factor * kBlock, c.v_samp_factor * kBlock};
+}
+
+bool any_table_torn(const jpeg_decompress_struct& info) {
+  for (int c = 0; c < info.num_components; ++c) {
+    const JQUANT_TBL* t = info.quant_tbl_ptrs[info.comp_info[c].quant_tbl_no & (NUM_QUANT_TBLS - 1)];
+    if (t == nullptr) continue;  // libjpeg says so itself
+    std::array<std::uint16_t, 64> table{};
+    std::copy(std::begin(t->quantval), std::end(t->quantval), table.begin());
+    if (table_is_torn(table)) return true;
+  }
+  return false;
+}
+
+// What libjpeg did not notice.
+std::string hidden_damage(const Targets& targets, const std::array<cv::Size, 3>& units, int components) {
+  const int height = targets[0].plane.rows;
+  for (int c = 0; c < components; ++c) {
+    const auto i = static_cast<std::size_t>(c);
+    if (const auto row = drift_row(targets[i].plane, units[i]))
+      return fmt::format("corrupt data: the {} jumps, from row {} of {}", c == 0 ? "brightness" : "colour",
+                         *row * height / std::max(1, targets[i].plane.rows), height);
+  }
+  return {};
+}
+
 Result<Planes> read_planes(Session& s) {
   auto& info = s.info;
   Targets targets;
+  std::array<cv::Size, 3> units;
+  const bool torn = any_table_torn(info);
   // A stray frame header inside damaged data overwrites libjpeg's sizes and counts before it is refused: what
   // is needed after a failure is taken now.
   const int components = info.num_components;
-  for (int c = 0; c < components; ++c) targets[static_cast<std::size_t>(c)] = target_for(info, c);
+  for (int c = 0; c < components; ++c) {
+    targets[static_cast<std::size_t>(c)] = target_for(info, c);
+    units[static_cast<std::size_t>(c)] = unit_of(info, c);
+  }
   info.raw_data_out = TRUE;
   info.out_color_space = info.jpeg_color_space;
   volatile int pass = 0;  // read after a jump
@@ -286,6 +322,8 @@ Result<Planes> read_planes(Session& s) {
     out.cr8 = targets[2].small;
   }
   out.damage = damage_of(s, out.luma.rows);
+  if (out.damage.empty() && torn) out.damage = "corrupt data: a quantisation table makes no sense";
+  if (out.damage.empty()) out.damage = hidden_damage(targets, units, components);
   return out;
 }
 

@@ -1,0 +1,158 @@
+#include "drift.h"
+
+#include <algorithm>
+#include <cmath>
+#include <cstdlib>
+#include <numeric>
+#include <vector>
+
+namespace burstsieve::decode {
+namespace {
+
+constexpr double kClip = 32;    // levels; a step's outliers must not count more
+constexpr double kSpreads = 8;  // times the spread of the same number elsewhere in the picture
+// Units across and down; fewer (a thumbnail) say too little about "elsewhere".
+constexpr std::size_t kColumns = 28, kRows = 16, kColumnsForPart = 40;
+
+// One way of looking for a step.
+struct Search {
+  std::size_t window;  // units that must show it
+  double least;        // levels; less can't be seen, and texture makes as much
+  double share;        // of the units in the window that take part
+};
+
+// For each unit, in the order of the scan, its step against the one above: the jump of the values there less
+// the slope on both sides. 0 in the first row.
+std::vector<float> steps_of(const cv::Mat& plane, cv::Size mcu) {
+  const int columns = (plane.cols + mcu.width - 1) / mcu.width,
+            rows = (plane.rows + mcu.height - 1) / mcu.height;
+  std::vector<float> out(static_cast<std::size_t>(columns) * static_cast<std::size_t>(rows), 0.f);
+  std::vector<int> line(static_cast<std::size_t>(plane.cols));
+  for (int r = 1; r < rows; ++r) {
+    const int y = r * mcu.height;
+    if (y + 8 > plane.rows) break;
+    const std::uint8_t *a = plane.ptr(y - 2), *b = plane.ptr(y - 1), *c = plane.ptr(y), *d = plane.ptr(y + 1);
+    for (int x = 0; x < plane.cols; ++x) line[static_cast<std::size_t>(x)] = 3 * (c[x] - b[x]) + a[x] - d[x];
+    for (int k = 0; k < columns; ++k) {
+      const int from = k * mcu.width, to = std::min(from + mcu.width, plane.cols);
+      const int sum = std::accumulate(line.begin() + from, line.begin() + to, 0);
+      out[static_cast<std::size_t>(r * columns + k)] =
+          static_cast<float>(sum) / static_cast<float>(2 * (to - from));
+    }
+  }
+  return out;
+}
+
+double median(std::vector<float> v) {
+  const auto middle = v.begin() + static_cast<std::ptrdiff_t>(v.size() / 2);
+  std::nth_element(v.begin(), middle, v.end());
+  return *middle;
+}
+
+// Means of `window` clipped steps from each unit on.
+std::vector<float> sliding_means(const std::vector<float>& steps, std::size_t window) {
+  std::vector<float> out(steps.size() - window + 1);
+  double sum = 0;
+  const auto clipped = [&](std::size_t i) {
+    return std::clamp(static_cast<double>(steps[i]), -kClip, kClip);
+  };
+  for (std::size_t i = 0; i < steps.size(); ++i) {
+    sum += clipped(i);
+    if (i + 1 < window) continue;
+    out[i + 1 - window] = static_cast<float>(sum / static_cast<double>(window));
+    sum -= clipped(i + 1 - window);
+  }
+  return out;
+}
+
+double spread_of(const std::vector<float>& values) {
+  std::vector<float> size(values.size());
+  std::transform(values.begin(), values.end(), size.begin(), [](float v) { return std::abs(v); });
+  return 1.4826 * median(std::move(size));
+}
+
+// `window` may reach beyond the last unit.
+bool is_step(const std::vector<float>& steps, std::size_t from, const Search& search, std::size_t units) {
+  const std::size_t window = std::min(search.window, units - from);
+  const std::vector<float> part(steps.begin() + static_cast<std::ptrdiff_t>(from),
+                                steps.begin() + static_cast<std::ptrdiff_t>(from + window));
+  const double middle = median(part);
+  if (std::abs(middle) < search.least) return false;
+  const auto take_part =
+      std::count_if(part.begin(), part.end(), [&](float s) { return s * middle >= .4 * middle * middle; });
+  return static_cast<double>(take_part) >= search.share * static_cast<double>(window);
+}
+
+// A bar without contents, as somebody draws it round a picture.
+bool is_bar(const cv::Mat& rows) {
+  int differ = 0;
+  for (int y = 0; y < rows.rows; ++y)
+    for (int x = 1; x < rows.cols; ++x)
+      differ += rows.at<std::uint8_t>(y, x) != rows.at<std::uint8_t>(y, x - 1);
+  return differ < .02 * static_cast<double>(rows.total());
+}
+
+// Is the step that begins in this unit the edge of a bar? It may lie above its row or the next.
+bool edge_of_a_bar(const cv::Mat& plane, std::size_t unit, std::size_t columns, int height) {
+  for (const std::size_t row : {unit / columns, unit / columns + 1}) {
+    const int y = static_cast<int>(row) * height;
+    if (y > 0 && y < plane.rows &&
+        (is_bar(plane.rowRange(y - height, y)) ||
+         is_bar(plane.rowRange(y, std::min(plane.rows, y + height)))))
+      return true;
+  }
+  return false;
+}
+
+std::optional<int> search_step(const cv::Mat& plane, cv::Size mcu, const std::vector<float>& steps,
+                               std::size_t units, std::size_t columns, const Search& search) {
+  const auto means = sliding_means(steps, search.window);
+  const double needed = std::max(.6 * search.least, kSpreads * spread_of(means));
+  for (std::size_t i = columns / 2; i < std::min(units, means.size()); ++i) {
+    if (std::abs(means[i]) < needed) continue;
+    // The whole hill, whose top is where the drift begins.
+    std::size_t top = i;
+    for (std::size_t k = i; k < std::min({means.size(), units, i + search.window}); ++k)
+      if (std::abs(means[k]) > std::abs(means[top])) top = k;
+    if (is_step(steps, top, search, units) && !edge_of_a_bar(plane, top, columns, mcu.height))
+      return static_cast<int>(top / columns) * mcu.height;
+    i = top + search.window / 2;
+  }
+  return std::nullopt;
+}
+
+}  // namespace
+
+std::optional<int> drift_row(const cv::Mat& plane, cv::Size mcu) {
+  const auto columns = static_cast<std::size_t>((plane.cols + mcu.width - 1) / mcu.width);
+  const auto rows = static_cast<std::size_t>((plane.rows + mcu.height - 1) / mcu.height);
+  if (rows < kRows || columns < kColumns) return std::nullopt;
+  auto steps = steps_of(plane, mcu);
+  const std::size_t units = steps.size();
+  steps.resize(units + columns / 2, 0.f);  // a drift in the last row has only its beginning there
+  if (const auto at = search_step(plane, mcu, steps, units, columns, {columns, 3, .75})) return at;
+  // Drifts that follow each other closely show plainly on a part of a row. In a small picture a part is too
+  // few units.
+  if (columns >= kColumnsForPart) return search_step(plane, mcu, steps, units, columns, {columns / 3, 6, .9});
+  return std::nullopt;
+}
+
+bool table_is_torn(const std::array<std::uint16_t, 64>& table) {
+  for (int y = 0; y < 8; ++y)
+    for (int x = 0; x < 8; ++x) {
+      double logs = 0;
+      int count = 0;
+      const auto at = [&](int i, int j) { return table[static_cast<std::size_t>(i * 8 + j)]; };
+      if (at(y, x) == 0) return true;
+      for (const auto& [dy, dx] : {std::pair{-1, 0}, {1, 0}, {0, -1}, {0, 1}}) {
+        const int i = y + dy, j = x + dx;
+        if (i < 0 || j < 0 || i > 7 || j > 7) continue;
+        logs += std::log2(static_cast<double>(std::max<int>(at(i, j), 1)));
+        ++count;
+      }
+      if (std::abs(std::log2(static_cast<double>(at(y, x))) - logs / count) > 3) return true;
+    }
+  return false;
+}
+
+}  // namespace burstsieve::decode

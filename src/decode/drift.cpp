@@ -3,13 +3,12 @@
 #include <algorithm>
 #include <cmath>
 #include <cstdlib>
-#include <numeric>
 #include <vector>
 
 namespace burstsieve::decode {
 namespace {
 
-constexpr double kClip = 32;    // levels; a step's outliers must not count more
+constexpr float kClip = 32;     // levels; a step's outliers must not count more
 constexpr double kSpreads = 8;  // times the spread of the same number elsewhere in the picture
 // Units across and down; fewer (a thumbnail) say too little about "elsewhere".
 constexpr std::size_t kColumns = 28, kRows = 16, kColumnsForPart = 40;
@@ -27,17 +26,20 @@ std::vector<float> steps_of(const cv::Mat& plane, cv::Size mcu) {
   const int columns = (plane.cols + mcu.width - 1) / mcu.width,
             rows = (plane.rows + mcu.height - 1) / mcu.height;
   std::vector<float> out(static_cast<std::size_t>(columns) * static_cast<std::size_t>(rows), 0.f);
-  std::vector<int> line(static_cast<std::size_t>(plane.cols));
+  std::vector<std::int16_t> line(static_cast<std::size_t>(columns * mcu.width), 0);
   for (int r = 1; r < rows; ++r) {
     const int y = r * mcu.height;
     if (y + 8 > plane.rows) break;
     const std::uint8_t *a = plane.ptr(y - 2), *b = plane.ptr(y - 1), *c = plane.ptr(y), *d = plane.ptr(y + 1);
-    for (int x = 0; x < plane.cols; ++x) line[static_cast<std::size_t>(x)] = 3 * (c[x] - b[x]) + a[x] - d[x];
+    for (int x = 0; x < plane.cols; ++x)
+      line[static_cast<std::size_t>(x)] = static_cast<std::int16_t>(3 * (c[x] - b[x]) + a[x] - d[x]);
+    float* step = out.data() + r * columns;
     for (int k = 0; k < columns; ++k) {
-      const int from = k * mcu.width, to = std::min(from + mcu.width, plane.cols);
-      const int sum = std::accumulate(line.begin() + from, line.begin() + to, 0);
-      out[static_cast<std::size_t>(r * columns + k)] =
-          static_cast<float>(sum) / static_cast<float>(2 * (to - from));
+      const std::int16_t* unit = line.data() + k * mcu.width;
+      int sum = 0;
+      for (int x = 0; x < mcu.width; ++x) sum += unit[x];
+      const int width = std::min(mcu.width, plane.cols - k * mcu.width);
+      step[k] = static_cast<float>(sum) / static_cast<float>(2 * width);
     }
   }
   return out;
@@ -49,26 +51,31 @@ double median(std::vector<float> v) {
   return *middle;
 }
 
-// Means of `window` clipped steps from each unit on.
-std::vector<float> sliding_means(const std::vector<float>& steps, std::size_t window) {
-  std::vector<float> out(steps.size() - window + 1);
-  double sum = 0;
-  const auto clipped = [&](std::size_t i) {
-    return std::clamp(static_cast<double>(steps[i]), -kClip, kClip);
-  };
-  for (std::size_t i = 0; i < steps.size(); ++i) {
-    sum += clipped(i);
-    if (i + 1 < window) continue;
-    out[i + 1 - window] = static_cast<float>(sum / static_cast<double>(window));
-    sum -= clipped(i + 1 - window);
+// Means of clipped steps over any run of units.
+class Means {
+ public:
+  explicit Means(const std::vector<float>& steps) : sums_(steps.size() + 1, 0.f) {
+    double sum = 0;
+    for (std::size_t i = 0; i < steps.size(); ++i) {
+      sum += std::clamp(steps[i], -kClip, kClip);
+      sums_[i + 1] = sum;
+    }
   }
-  return out;
-}
+  std::size_t units() const { return sums_.size() - 1; }
+  double of(std::size_t from, std::size_t window) const {
+    return (sums_[from + window] - sums_[from]) / static_cast<double>(window);
+  }
 
-double spread_of(const std::vector<float>& values) {
-  std::vector<float> size(values.size());
-  std::transform(values.begin(), values.end(), size.begin(), [](float v) { return std::abs(v); });
-  return 1.4826 * median(std::move(size));
+ private:
+  std::vector<double> sums_;
+};
+
+// How large the mean of a window is anyway, in this picture.
+double spread_of(const Means& means, std::size_t window) {
+  std::vector<float> sizes;
+  for (std::size_t i = 0; i + window <= means.units(); i += window / 3 + 1)
+    sizes.push_back(static_cast<float>(std::abs(means.of(i, window))));
+  return 1.4826 * median(std::move(sizes));
 }
 
 // `window` may reach beyond the last unit.
@@ -105,18 +112,24 @@ bool edge_of_a_bar(const cv::Mat& plane, std::size_t unit, std::size_t columns, 
 }
 
 std::optional<int> search_step(const cv::Mat& plane, cv::Size mcu, const std::vector<float>& steps,
-                               std::size_t units, std::size_t columns, const Search& search) {
-  const auto means = sliding_means(steps, search.window);
-  const double needed = std::max(.6 * search.least, kSpreads * spread_of(means));
-  for (std::size_t i = columns / 2; i < std::min(units, means.size()); ++i) {
-    if (std::abs(means[i]) < needed) continue;
+                               const Means& means, std::size_t units, std::size_t columns,
+                               const Search& search) {
+  const double needed = std::max(.6 * search.least, kSpreads * spread_of(means, search.window));
+  const std::size_t last = std::min(units, means.units() - search.window + 1);
+  const auto size_at = [&](std::size_t i) { return std::abs(means.of(i, search.window)); };
+  // A hill is two windows wide: in strides of an eighth none is missed by more than a sixteenth of its
+  // height.
+  const std::size_t stride = std::max<std::size_t>(1, search.window / 8);
+  for (std::size_t i = columns / 2; i < last; i += stride) {
+    if (size_at(i) < .9 * needed) continue;
     // The whole hill, whose top is where the drift begins.
     std::size_t top = i;
-    for (std::size_t k = i; k < std::min({means.size(), units, i + search.window}); ++k)
-      if (std::abs(means[k]) > std::abs(means[top])) top = k;
-    if (is_step(steps, top, search, units) && !edge_of_a_bar(plane, top, columns, mcu.height))
+    for (std::size_t k = i - std::min(i, stride); k < std::min(last, i + search.window); ++k)
+      if (size_at(k) > size_at(top)) top = k;
+    if (size_at(top) >= needed && is_step(steps, top, search, units) &&
+        !edge_of_a_bar(plane, top, columns, mcu.height))
       return static_cast<int>(top / columns) * mcu.height;
-    i = top + search.window / 2;
+    i = std::max(i, top + search.window / 2);
   }
   return std::nullopt;
 }
@@ -130,10 +143,12 @@ std::optional<int> drift_row(const cv::Mat& plane, cv::Size mcu) {
   auto steps = steps_of(plane, mcu);
   const std::size_t units = steps.size();
   steps.resize(units + columns / 2, 0.f);  // a drift in the last row has only its beginning there
-  if (const auto at = search_step(plane, mcu, steps, units, columns, {columns, 3, .75})) return at;
+  const Means means(steps);
+  if (const auto at = search_step(plane, mcu, steps, means, units, columns, {columns, 3, .75})) return at;
   // Drifts that follow each other closely show plainly on a part of a row. In a small picture a part is too
   // few units.
-  if (columns >= kColumnsForPart) return search_step(plane, mcu, steps, units, columns, {columns / 3, 6, .9});
+  if (columns >= kColumnsForPart)
+    return search_step(plane, mcu, steps, means, units, columns, {columns / 3, 6, .9});
   return std::nullopt;
 }
 

@@ -51,6 +51,12 @@ pipeline::CullOptions with_soft_limit(double px) {
 constexpr const char* kForeign = "DCIM/101SALTM/BSG_0013.JPG.xmp";
 constexpr const char* kEmpty = "DCIM/101SALTM/BSG_0015.JPG.xmp";
 
+// The sidecars' file system of some tests: it knows of the photographs that they are there.
+void put_photographs(test::MemoryFileSystem& fs, const SampleFolder& s) {
+  const std::string root = std::filesystem::canonical(s.folder.path).string() + "/";
+  for (const auto& [name, bytes] : s.contents(false)) fs.put(root + name, {});
+}
+
 std::uint32_t mode_of(const std::string& path) {
   struct stat st {};
   REQUIRE(::stat(path.c_str(), &st) == 0);
@@ -203,6 +209,7 @@ TEST_SUITE("pipeline/undo") {
     for (int at = 1; at <= 26; ++at) {
       CAPTURE(at);
       test::MemoryFileSystem fs;
+      put_photographs(fs, s);
       fs.put(foreign, old);
       fs.fault = test::Fault::crash;
       fs.at = at;
@@ -237,6 +244,7 @@ TEST_SUITE("pipeline/undo") {
     for (int at = 1; at <= 14; ++at) {
       CAPTURE(at);
       test::MemoryFileSystem fs;
+      put_photographs(fs, s);
       fs.fault = test::Fault::fail;
       fs.at = at;
       Catalog catalog = catalog_of(s);

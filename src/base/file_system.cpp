@@ -9,6 +9,7 @@
 #include <algorithm>
 #include <cerrno>
 #include <chrono>
+#include <csignal>
 #include <cstdio>
 #include <cstring>
 #include <system_error>
@@ -203,7 +204,27 @@ Result<std::unique_ptr<NewFile>> RealFileSystem::create(const std::string& path,
   }
 }
 
+namespace {
+
+// True when some process has the file open for writing: what it is about to write would go into the file that
+// loses its name, and be lost with it (a program that cuts a sidecar to nothing, then writes it). A lease for
+// reading is refused then (fcntl(2)). Where there are none (network shares, a file of another owner) nobody
+// can tell.
+bool being_written(const std::string& path) {
+  Descriptor fd(resumed(
+      [&] { return ::open(path.c_str(), O_RDONLY | O_NOFOLLOW | O_NONBLOCK | O_NOCTTY | O_CLOEXEC); }));
+  // Who opens it in these microseconds waits, and we are told: not by SIGIO, which would end us.
+  if (!fd.open() || ::fcntl(fd.get(), F_SETSIG, SIGURG) < 0) return false;
+  if (::fcntl(fd.get(), F_SETLEASE, F_RDLCK) < 0) return errno == EAGAIN;
+  ::fcntl(fd.get(), F_SETLEASE, F_UNLCK);
+  return false;
+}
+
+}  // namespace
+
 Status RealFileSystem::rename(const std::string& from, const std::string& to, bool replace) {
+  if (replace && being_written(to))
+    return Error{Cause::io, to, "is being written by another program, left alone"};
   const unsigned flags = replace ? 0u : static_cast<unsigned>(RENAME_NOREPLACE);
   if (::renameat2(AT_FDCWD, from.c_str(), AT_FDCWD, to.c_str(), flags) == 0) return Done{};
   if (replace || (errno != EINVAL && errno != ENOSYS)) return refused(to, "cannot rename to it", errno);

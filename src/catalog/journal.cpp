@@ -109,9 +109,11 @@ Result<std::optional<JournalEntry>> Catalog::change_before(std::int64_t run, std
 }
 
 Result<std::optional<std::int64_t>> Catalog::run_that_changed_after(const JournalEntry& entry) {
+  // In the order in which the changes were planned, which the row number tells: of two runs at once, the one
+  // that began first may have been the last at this sidecar.
   Statement s(*impl_->db,
-              "SELECT run FROM journal WHERE path=?1 AND (run>?2 OR (run=?2 AND sequence>?3)) AND done=1 "
-              "AND undone=0 ORDER BY run DESC LIMIT 1");
+              "SELECT run FROM journal WHERE path=?1 AND rowid>(SELECT rowid FROM journal WHERE run=?2 AND "
+              "sequence=?3) AND done=1 AND undone=0 ORDER BY rowid DESC LIMIT 1");
   return one_number(s.bind_path(entry.path).bind(entry.run).bind(entry.sequence));
 }
 

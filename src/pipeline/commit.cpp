@@ -86,10 +86,11 @@ void SidecarDesk::write_one(const Frame& named, FrameOutcome& outcome) {
                            fmt::format("{:016x}", named.main().fingerprint), kVersion};
   for (const SidecarPlace& place : *places) tidy(place);
   for (const SidecarPlace& place : *places)
-    if (claimed(place, named, outcome)) plan_one(place, entry, outcome);
+    if (claimed(place, named, outcome)) plan_one(place, named.main().path, entry, outcome);
 }
 
-void SidecarDesk::plan_one(const SidecarPlace& place, const SidecarEntry& entry, FrameOutcome& outcome) {
+void SidecarDesk::plan_one(const SidecarPlace& place, const std::string& photograph,
+                           const SidecarEntry& entry, FrameOutcome& outcome) {
   // Two photographs may share a sidecar: the second must see what the first put there.
   if (pending_paths_.count(place.path) != 0) flush();
   auto plan = plan_sidecar(fs_, place, entry);
@@ -111,7 +112,7 @@ void SidecarDesk::plan_one(const SidecarPlace& place, const SidecarEntry& entry,
   }
   pending_paths_.insert(place.path);
   pending_bytes_ += plan->before.size() + plan->after.size();
-  pending_.push_back({&outcome, outcome.sidecars.size() - 1, std::move(*plan)});
+  pending_.push_back({&outcome, outcome.sidecars.size() - 1, std::move(*plan), photograph});
   if (pending_bytes_ > kMaxPendingBytes) flush();
 }
 
@@ -137,6 +138,15 @@ Result<std::int64_t> SidecarDesk::journal(const std::vector<Pending>& batch) {
   return catalog_.plan_changes(run_, changes, clock_.now_ms());
 }
 
+// A folder that was renamed, or a card that was pulled, while we measured: a sidecar would make the folder
+// anew and lie there alone, and one kept elsewhere would lose what it says to a frame that could not be read.
+Status SidecarDesk::apply(const Pending& planned) {
+  const auto there = fs_.stat(planned.photograph);
+  if (!there) return there.error();
+  if (!*there) return Error{Cause::io, planned.photograph, "is gone; no sidecar was written for it"};
+  return apply_plan(fs_, planned.plan);
+}
+
 void SidecarDesk::flush() {
   if (pending_.empty()) return;
   const std::vector<Pending> batch = std::exchange(pending_, {});
@@ -148,7 +158,7 @@ void SidecarDesk::flush() {
   for (std::size_t i = 0; i < batch.size(); ++i) {
     const Pending& p = batch[i];
     const std::string& path = p.plan.outcome.path;
-    Status done = first ? apply_plan(fs_, p.plan) : Status(first.error());
+    Status done = first ? apply(p) : Status(first.error());
     if (done) {
       count(p.plan.outcome.change);
       made.push_back(*first + static_cast<std::int64_t>(i));

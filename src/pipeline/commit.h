@@ -42,12 +42,15 @@ class SidecarDesk {
     FrameOutcome* outcome;
     std::size_t line;  // in outcome->sidecars
     SidecarPlan plan;
+    std::string photograph;
   };
   Result<std::vector<SidecarPlace>> places_of(const Frame& named);
   void tidy(const SidecarPlace& place);
   bool claimed(const SidecarPlace& place, const Frame& named, FrameOutcome& outcome);
   void write_one(const Frame& named, FrameOutcome& outcome);
-  void plan_one(const SidecarPlace& place, const SidecarEntry& entry, FrameOutcome& outcome);
+  void plan_one(const SidecarPlace& place, const std::string& photograph, const SidecarEntry& entry,
+                FrameOutcome& outcome);
+  Status apply(const Pending& planned);
   Result<std::int64_t> journal(const std::vector<Pending>& batch);
   void count(SidecarChange change);
   void note_override(const FrameOutcome& outcome, const HumanRating& human);

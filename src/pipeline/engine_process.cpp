@@ -16,6 +16,7 @@
 #include "burstsieve/base/text.h"
 #include "child_process.h"
 #include "engine_records.h"
+#include "silence.h"
 
 namespace burstsieve::pipeline {
 namespace {
@@ -151,7 +152,6 @@ class EngineProcess final : public Engine {
     hello.limits = limits_;
     hello.memory_bytes = options_.memory_bytes ? options_.memory_bytes : default_memory(threads_);
     say(RecordKind::hello, encode(hello));
-    waiting_since_ = SteadyClock::now();
     const Heard heard = hear(nullptr);
     Ready ready;
     if (!heard.record || heard.record->kind != RecordKind::ready || !decode(heard.record->payload, ready))
@@ -166,14 +166,14 @@ class EngineProcess final : public Engine {
 
   void say(RecordKind kind, Bytes payload) {
     child_->send(framed(kind, payload));  // a child that is gone shows when we listen
-    waiting_since_ = SteadyClock::now();
+    silence_.broken();
   }
 
   // The next record that asks for something to be done, or the end of the process.
   Heard hear(const std::atomic<bool>* stop) {
     for (;;) {
       while (auto record = stream_.next()) {
-        waiting_since_ = SteadyClock::now();
+        silence_.broken();
         if (record->kind != RecordKind::begin && record->kind != RecordKind::end)
           return {std::move(record), {}, false};
         if (!note_place(*record)) return {{}, nonsense(), false};
@@ -181,11 +181,12 @@ class EngineProcess final : public Engine {
       if (stream_.broken()) return {{}, nonsense(), false};
       if (stop && stop->load()) return {{}, {}, true};
       ByteBuffer bytes;
+      const auto before = SteadyClock::now();
       const auto got = child_->receive(50, bytes);
+      silence_.listened(SteadyClock::now() - before);
       if (got == ChildProcess::Heard::bytes) stream_.add(bytes);
       if (got == ChildProcess::Heard::closed) return {{}, crashed(end_child(true)), false};
-      const std::chrono::duration<double> silence = SteadyClock::now() - waiting_since_;
-      if (got == ChildProcess::Heard::nothing && silence.count() > options_.hang_seconds) {
+      if (got == ChildProcess::Heard::nothing && silence_.seconds() > options_.hang_seconds) {
         end_child();
         return {
             {}, Death{"the decoder gave no answer for " + seconds_text(options_.hang_seconds), true}, false};
@@ -360,7 +361,7 @@ class EngineProcess final : public Engine {
   Status status_ = Done{};
   std::unique_ptr<ChildProcess> child_;
   RecordStream stream_;
-  SteadyClock::time_point waiting_since_;
+  Silence silence_;
   std::uint64_t tasks_ = 0;  // asked in this life of the process
   std::vector<Place> in_flight_;
   std::optional<Place> last_ended_;

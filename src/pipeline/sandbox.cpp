@@ -88,6 +88,8 @@ class Filter {
 
   bool build() {
     if (!context_) return false;
+    // Every thread of the process, should a library have started one before.
+    ok_ = seccomp_attr_set(context_.get(), SCMP_FLTATR_CTL_TSYNC, 1) == 0;
     for (const int call : kHarmless) allow(call, {});
     const auto bits_clear = [](unsigned argument, std::uint64_t bits) {
       return scmp_arg_cmp{argument, SCMP_CMP_MASKED_EQ, bits, 0};

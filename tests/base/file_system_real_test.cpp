@@ -59,6 +59,24 @@ TEST_SUITE("base/file_system") {
     CHECK(*fs.list(f.path) == std::vector<std::string>{"b", "dangling"});
   }
 
+  TEST_CASE("a file that somebody has open for writing is not replaced: what they write would be lost") {
+    test::TempFolder f;
+    RealFileSystem fs;
+    f.write("sidecar", "");  // cut to nothing, about to be written
+    f.write("new", "ours");
+    {
+      std::ofstream theirs(f.at("sidecar"));
+      const auto refused = fs.rename(f.at("new"), f.at("sidecar"), true);
+      REQUIRE_FALSE(refused);
+      CHECK(refused.error().line() == f.at("sidecar") + ": is being written by another program, left alone");
+      theirs << "theirs";
+    }
+    CHECK(f.read("sidecar") == "theirs");
+    std::ifstream reader(f.at("sidecar"));  // reading is no reason
+    CHECK(fs.rename(f.at("new"), f.at("sidecar"), true));
+    CHECK(f.read("sidecar") == "ours");
+  }
+
   TEST_CASE("nothing there is an answer, not an error") {
     test::TempFolder f;
     RealFileSystem fs;

@@ -19,11 +19,12 @@ struct Ran {
 };
 
 // HOME is the test's own folder: no configuration or catalogue of the user's takes part.
-Ran run(const SampleFolder& s, const std::string& arguments) {
+// `last`: where the streams go instead; the shell goes by the last word.
+Ran run(const SampleFolder& s, const std::string& arguments, const std::string& last = "") {
   const std::string out = s.folder.at("stdout"), err = s.folder.at("stderr");
   const std::string command = "env -u XDG_DATA_HOME -u XDG_CONFIG_HOME HOME='" + s.folder.path +
                               "' '" BURSTSIEVE_PROGRAM "' " + arguments + " >'" + out + "' 2>'" + err +
-                              "' </dev/null";
+                              "' </dev/null " + last;
   const int status = std::system(command.c_str());
   return {WIFEXITED(status) ? WEXITSTATUS(status) : -1, s.folder.read("stdout"), s.folder.read("stderr")};
 }
@@ -103,6 +104,29 @@ TEST_SUITE("pipeline/command_line") {
     CHECK(s.folder.read("not-a-catalogue") == "a letter to a friend");
     CHECK(run(s, "--help").code == 0);
     CHECK(run(s, "--version").out.starts_with("burstsieve "));
+  }
+
+  TEST_CASE("nobody takes what is printed: the work is done all the same") {
+    SampleFolder s;
+    const std::string jpeg = s.folder.read("DCIM/101SALTM/BSG_0012.JPG");
+    s.folder.write("DCIM/101SALTM/BSG_0012.JPG", jpeg.substr(0, jpeg.size() / 3));  // one line on stderr
+    const std::string cull = "cull '" + s.folder.at("DCIM") + "'";
+    struct Case {
+      const char* streams;
+      int code;
+    };
+    for (const Case& c : {Case{">/dev/full", 3}, Case{"2>/dev/full", 1}, Case{">/dev/full 2>/dev/full", 3},
+                          Case{">&- 2>&- <&-", 1}}) {
+      CAPTURE(std::string(c.streams));
+      CHECK(run(s, cull, c.streams).code == c.code);
+      CHECK(s.contents(true).size() == 30);
+      CHECK(nlohmann::json::parse(lines_of(run(s, "history --json").out).back())["ended"] == true);
+      CHECK(run(s, "undo", c.streams).code == (c.code == 3 ? 3 : 0));
+      CHECK(s.contents(true).empty());
+    }
+    // A reader that goes away after one line.
+    run(s, cull, "| head -n 1 >/dev/null");
+    CHECK(s.contents(true).size() == 30);
   }
 
   TEST_CASE("history and undo: what was changed, taken back, and what was left alone") {

@@ -6,6 +6,7 @@
 #include <algorithm>
 #include <cstdlib>
 
+#include "../../src/pipeline/silence.h"
 #include "pipeline/sample.h"
 
 using namespace burstsieve;
@@ -121,6 +122,17 @@ TEST_SUITE("pipeline/engine_process") {
       CHECK(faulty.run.last_done == 30);
       others_are_untouched(faulty);
     }
+  }
+
+  TEST_CASE("time in which this process did not run either is no silence of the engine") {
+    using namespace std::chrono_literals;
+    pipeline::Silence silence;
+    for (int i = 0; i < 20; ++i) silence.listened(50ms);
+    CHECK(silence.seconds() == doctest::Approx(1));
+    silence.listened(1h);  // stopped by Ctrl-Z, and the engine with it
+    CHECK(silence.seconds() == doctest::Approx(1.5));
+    silence.broken();
+    CHECK(silence.seconds() == 0);
   }
 
   TEST_CASE("a memory bomb costs its frame; what starved beside it is measured again") {

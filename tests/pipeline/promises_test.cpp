@@ -26,6 +26,30 @@ std::string output_of(const std::string& command) {
 }  // namespace
 
 TEST_SUITE("pipeline/promises") {
+  TEST_CASE(
+      "a folder renamed while it is culled is not made anew for sidecars of photographs that are gone") {
+    SampleFolder samples;
+    struct Renamer : Recorder {
+      void burst(const BurstOutcome& outcome) override {
+        if (bursts.empty()) std::filesystem::rename(from, to);
+        Recorder::burst(outcome);
+      }
+      std::string from, to;
+    } run;
+    run.from = samples.folder.at("DCIM");
+    run.to = samples.folder.at("renamed");
+    const auto summary = samples.cull(run);
+    CHECK_FALSE(std::filesystem::exists(run.from));
+    const std::size_t in_time = run.bursts.at(0).frames.size();
+    CHECK(summary.created == in_time);
+    std::size_t sidecars = 0;
+    for (const auto& e : std::filesystem::recursive_directory_iterator(run.to))
+      sidecars += e.path().extension() == ".xmp";
+    CHECK(sidecars == in_time);
+    CHECK(run.errors.size() >= 30 - in_time);
+    CHECK(run.bursts.back().frames.front().sidecars.at(0).change == "failed");
+  }
+
   TEST_CASE("originals are never written: bytes, inode, owner, permissions, links and times stay") {
     SampleFolder samples;
     const auto before = samples.contents(false);

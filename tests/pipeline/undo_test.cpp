@@ -9,6 +9,7 @@
 #include <sstream>
 
 #include "base/memory_file_system.h"
+#include "burstsieve/sidecar/restore.h"
 #include "pipeline/sample.h"
 #include "sidecar/helpers.h"
 
@@ -49,6 +50,12 @@ pipeline::CullOptions with_soft_limit(double px) {
 
 constexpr const char* kForeign = "DCIM/101SALTM/BSG_0013.JPG.xmp";
 constexpr const char* kEmpty = "DCIM/101SALTM/BSG_0015.JPG.xmp";
+
+// The sidecars' file system of some tests: it knows of the photographs that they are there.
+void put_photographs(test::MemoryFileSystem& fs, const SampleFolder& s) {
+  const std::string root = std::filesystem::canonical(s.folder.path).string() + "/";
+  for (const auto& [name, bytes] : s.contents(false)) fs.put(root + name, {});
+}
 
 std::uint32_t mode_of(const std::string& path) {
   struct stat st {};
@@ -138,6 +145,36 @@ TEST_SUITE("pipeline/undo") {
     CHECK(s.contents(true).empty());
   }
 
+  TEST_CASE(
+      "of two runs at once the first may have changed a sidecar last: undone in that order, all goes back") {
+    SampleFolder s(false);
+    Catalog c = catalog_of(s);
+    RealFileSystem fs;
+    const std::string path = s.folder.at("a.xmp");
+    const auto early = *c.record_run({}), late = *c.record_run({});
+    // As SidecarDesk does: plan, change, mark. The later run makes the sidecar, then the earlier one sees it.
+    const auto change = [&](std::int64_t run, const std::optional<std::string>& before,
+                            const std::string& after) {
+      const ByteBuffer old = before ? ByteBuffer(before->begin(), before->end()) : ByteBuffer();
+      PlannedChange planned{path, before ? std::optional<Bytes>(old) : std::nullopt,
+                            contents_sum(ByteBuffer(after.begin(), after.end()))};
+      const auto first = c.plan_changes(run, {&planned, 1}, 1);
+      REQUIRE(first);
+      s.folder.write("a.xmp", after);
+      const std::int64_t made = *first;
+      REQUIRE(c.changes_done(run, {&made, 1}, {}));
+    };
+    change(late, std::nullopt, "by the later run");
+    change(early, "by the later run", "by the earlier run");
+    const Undone blocked = undo(s, late);
+    REQUIRE(blocked.left.size() == 1);
+    CHECK(blocked.left[0].text == "run " + std::to_string(early) + " changed it since; undo that one first");
+    CHECK(undo(s, early).summary.restored == 1);
+    CHECK(s.folder.read("a.xmp") == "by the later run");
+    CHECK(undo(s, late).summary.removed == 1);
+    CHECK_FALSE(std::filesystem::exists(path));
+  }
+
   TEST_CASE("a dry run journals nothing; a run that changed nothing is not the last to undo") {
     SampleFolder s;
     Recorder run;
@@ -172,6 +209,7 @@ TEST_SUITE("pipeline/undo") {
     for (int at = 1; at <= 26; ++at) {
       CAPTURE(at);
       test::MemoryFileSystem fs;
+      put_photographs(fs, s);
       fs.put(foreign, old);
       fs.fault = test::Fault::crash;
       fs.at = at;
@@ -206,6 +244,7 @@ TEST_SUITE("pipeline/undo") {
     for (int at = 1; at <= 14; ++at) {
       CAPTURE(at);
       test::MemoryFileSystem fs;
+      put_photographs(fs, s);
       fs.fault = test::Fault::fail;
       fs.at = at;
       Catalog catalog = catalog_of(s);

@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <filesystem>
 #include <nlohmann/json.hpp>
+#include <sstream>
 
 #include "base/temp_folder.h"
 #include "burstsieve/report/summary.h"
@@ -278,6 +279,42 @@ TEST_SUITE("watch/files") {
     CHECK(told[0]["total"]["frames"] == 7);
     CHECK(told[1]["total"]["frames"] == 0);
     CHECK(told[1]["total"]["revised"].get<int>() > 0);
+
+    // By another way to the same folder, and beside one that is not there: nothing arrives twice, the rest of
+    // the night's work is done.
+    stdfs::create_directory_symlink(f.at("in"), f.at("link"));
+    auto otherwise = nightly;
+    otherwise.back() = f.at("link");
+    otherwise.push_back(f.at("share"));
+    CHECK(test::run(f.at("home"), otherwise) == 1);
+    std::size_t frames = 0, pages = 0;
+    bool named = false;
+    for (const auto& e : stdfs::directory_iterator(f.at("sum")))
+      if (e.path().extension() == ".json") {
+        const auto page = nlohmann::json::parse(f.read("sum/" + e.path().filename().string()));
+        frames += page["total"]["frames"].get<std::size_t>();
+        ++pages;
+        for (const auto& failure : page["failures"]) named |= failure["file"] == f.at("share");
+      }
+    CHECK(pages == 3);
+    CHECK(frames == 7);
+    CHECK(named);
+
+    // Started with its streams closed, as a job may be: what it prints must not run into the ledger.
+    std::string closed = "HOME='" + f.at("closed-home") + "' '" BURSTSIEVE_PROGRAM "'";
+    for (const std::string& word : nightly) closed += " '" + word + "'";
+    stdfs::create_directories(f.at("closed-home"));
+    CHECK(
+        std::system(("env -u XDG_DATA_HOME -u XDG_STATE_HOME -u XDG_CONFIG_HOME " + closed + " <&- >&- 2>&-")
+                        .c_str()) == 0);
+    std::size_t lines = 0;
+    for (const auto& e : stdfs::directory_iterator(f.at("closed-home/.local/state/burstsieve/ledgers")))
+      if (e.path().extension() == ".jsonl") {
+        std::istringstream text(
+            f.read("closed-home/.local/state/burstsieve/ledgers/" + e.path().filename().string()));
+        for (std::string line; std::getline(text, line); ++lines) CHECK(nlohmann::json::accept(line));
+      }
+    CHECK(lines == 7);
 
     stdfs::create_directories(f.at("plain-home"));
     stdfs::copy(source, f.at("plain"));

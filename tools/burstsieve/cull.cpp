@@ -8,6 +8,7 @@
 #include "burstsieve/report/text.h"
 #include "burstsieve/watch/lock.h"
 #include "burstsieve/watch/state.h"
+#include "output.h"
 #include "settings.h"
 #include "terminal.h"
 
@@ -64,11 +65,11 @@ int run_cull(Settings& settings) {
   const auto summary = pipeline::cull(settings.cull, *catalog, fs, clock, terminal, &stop_asked);
   terminal.clear_bar();
   if (!summary) return cannot_run(summary.error());
-  fmt::print("{}{}", settings.json ? report::summary_json(*summary) : report::summary_text(*summary),
-             settings.json ? "\n" : "");
-  if (std::fflush(stdout) != 0) return cannot_run({Cause::io, "standard output", "could not be written"});
+  say("{}{}", settings.json ? report::summary_json(*summary) : report::summary_text(*summary),
+      settings.json ? "\n" : "");
+  if (lost_output()) return kCannotRun;
   if (stop_asked) {
-    fmt::print(stderr, "burstsieve: stopped; run the same command again to go on\n");
+    complain("burstsieve: stopped; run the same command again to go on\n");
     return kStopped;
   }
   return summary->errors ? kSomeFailed : kDone;

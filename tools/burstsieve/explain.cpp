@@ -6,6 +6,7 @@
 #include "burstsieve/pipeline/scan.h"
 #include "burstsieve/report/json.h"
 #include "burstsieve/report/text.h"
+#include "output.h"
 #include "settings.h"
 
 namespace burstsieve::tool {
@@ -79,9 +80,9 @@ int run_explain(const Settings& settings, const std::string& file) {
   } else {
     if (const Status s = measure_alone(**engine, outcome); !s) return cannot_run(s.error());
   }
-  fmt::print("{}{}", settings.json ? report::frame_json(outcome) : report::explanation(outcome),
-             settings.json ? "\n" : "");
-  return kDone;
+  say("{}{}", settings.json ? report::frame_json(outcome) : report::explanation(outcome),
+      settings.json ? "\n" : "");
+  return lost_output() ? kCannotRun : kDone;
 }
 
 }  // namespace burstsieve::tool

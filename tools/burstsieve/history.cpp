@@ -5,6 +5,7 @@
 #include <nlohmann/json.hpp>
 
 #include "burstsieve/base/text.h"
+#include "output.h"
 #include "settings.h"
 
 namespace burstsieve::tool {
@@ -48,16 +49,16 @@ std::string remarks(const RunHistory& h) {
 
 void print_table(const std::vector<RunHistory>& runs) {
   if (runs.empty()) {
-    fmt::print("No runs yet\n");
+    say("No runs yet\n");
     return;
   }
-  fmt::print("{:>5}  {:<19}  {:>7}  {:>7}  {:>7}  {:>9}  {:>8}  {:<7}  {}\n", "run", "started (UTC)",
-             "frames", "keep", "reject", "undecided", "sidecars", "undone", "folder");
+  say("{:>5}  {:<19}  {:>7}  {:>7}  {:>7}  {:>9}  {:>8}  {:<7}  {}\n", "run", "started (UTC)", "frames",
+      "keep", "reject", "undecided", "sidecars", "undone", "folder");
   for (const RunHistory& h : runs) {
     const RunCounts& c = h.run.counts;
-    fmt::print("{:>5}  {:<19}  {:>7}  {:>7}  {:>7}  {:>9}  {:>8}  {:<7}  {}{}\n", h.run.id,
-               utc(h.run.started_ms), c.frames, c.keeps, c.rejects, c.undecided, h.changed, undone_word(h),
-               one_line(h.run.folder), remarks(h));
+    say("{:>5}  {:<19}  {:>7}  {:>7}  {:>7}  {:>9}  {:>8}  {:<7}  {}{}\n", h.run.id, utc(h.run.started_ms),
+        c.frames, c.keeps, c.rejects, c.undecided, h.changed, undone_word(h), one_line(h.run.folder),
+        remarks(h));
   }
 }
 
@@ -81,7 +82,7 @@ void print_json(const std::vector<RunHistory>& runs) {
                                       {"sidecars_undone", h.undone},
                                       {"sidecars_uncertain", h.planned},
                                       {"can_be_undone", !h.forgotten}};
-    fmt::print("{}\n", line.dump());
+    say("{}\n", line.dump());
   }
 }
 
@@ -94,7 +95,7 @@ int run_history(const Settings& settings) {
   if (const auto notes = catalog->take_notes(); !notes.empty())
     return cannot_run({Cause::corrupt, {}, notes.front()});
   settings.json ? print_json(runs) : print_table(runs);
-  if (std::fflush(stdout) != 0) return cannot_run({Cause::io, "standard output", "could not be written"});
+  if (lost_output()) return kCannotRun;
   return kDone;
 }
 

@@ -10,6 +10,7 @@
 #include <vector>
 
 #include "burstsieve/base/version.h"
+#include "output.h"
 #include "settings.h"
 #include "watch.h"
 
@@ -106,6 +107,7 @@ std::vector<std::string> options_given(const CLI::App& app) {
 }  // namespace
 
 int main(int argc, char** argv) try {
+  if (!open_standard_files()) return kCannotRun;
   if (argc == 2 && std::string_view(argv[1]) == pipeline::kEngineArgument) return pipeline::serve_engine();
   Settings settings;
   std::string file;
@@ -209,6 +211,7 @@ int main(int argc, char** argv) try {
   } catch (const CLI::ParseError& e) {
     return app.exit(e) == 0 ? kDone : kUsage;
   }
+  if (!*explain && !*history) outlive_readers();
   if (*cull) return run_cull(settings);
   if (*undo) return run_undo(settings, undo_options);
   aside.engine = settings.cull.engine;
@@ -218,6 +221,6 @@ int main(int argc, char** argv) try {
   if (*nightly) return run_nightly(settings, watch_settings, nightly_settings, options_given(*nightly));
   return run_explain(settings, file);
 } catch (const std::exception& e) {
-  fmt::print(stderr, "burstsieve: internal error: {}\n", e.what());
+  complain("burstsieve: internal error: {}\n", e.what());
   return 3;
 }

@@ -13,6 +13,7 @@
 #include "burstsieve/watch/state.h"
 #include "burstsieve/watch/summary.h"
 #include "burstsieve/watch/units.h"
+#include "output.h"
 #include "watch.h"
 
 extern char** environ;
@@ -78,17 +79,16 @@ int install(const Settings& settings, const NightlySettings& nightly, const std:
   RealFileSystem fs;
   const auto written = watch::install_units(*units, *folder, fs);
   if (!written) return cannot_run(written.error());
-  for (const std::string& path : *written) fmt::print("Wrote {}\n", one_line(path));
+  for (const std::string& path : *written) say("Wrote {}\n", one_line(path));
   if (!nightly.enable) {
-    fmt::print(
-        "Switch it on with\n  systemctl --user daemon-reload\n  systemctl --user enable --now {0}\n"
+    say("Switch it on with\n  systemctl --user daemon-reload\n  systemctl --user enable --now {0}\n"
         "Try it now with\n  systemctl --user start {1}\n"
         "To run while you are not logged in: loginctl enable-linger\n",
         watch::kTimerName, watch::kServiceName);
     return kDone;
   }
   if (systemctl({"daemon-reload"}) && systemctl({"enable", "--now", watch::kTimerName})) {
-    fmt::print("Switched on: every day at {}\n", nightly.at);
+    say("Switched on: every day at {}\n", nightly.at);
     return kDone;
   }
   return cannot_run({Cause::io, "systemctl --user", "did not switch the timer on; its units are written"});
@@ -98,17 +98,15 @@ int uninstall(const NightlySettings& nightly) {
   const auto folder = units_folder(nightly);
   if (!folder) return cannot_run(folder.error());
   if (nightly.enable && !systemctl({"disable", "--now", watch::kTimerName}))
-    fmt::print(stderr, "burstsieve: systemctl --user did not switch the timer off\n");
+    complain("burstsieve: systemctl --user did not switch the timer off\n");
   RealFileSystem fs;
   const auto removal = watch::remove_units(*folder, fs);
   if (!removal) return cannot_run(removal.error());
-  for (const std::string& path : removal->removed) fmt::print("Removed {}\n", one_line(path));
-  for (const Error& e : removal->left) fmt::print(stderr, "burstsieve: {}\n", e.line());
-  if (removal->removed.empty() && removal->left.empty())
-    fmt::print("Nothing to remove in {}\n", one_line(*folder));
+  for (const std::string& path : removal->removed) say("Removed {}\n", one_line(path));
+  for (const Error& e : removal->left) complain("burstsieve: {}\n", e.line());
+  if (removal->removed.empty() && removal->left.empty()) say("Nothing to remove in {}\n", one_line(*folder));
   if (!removal->removed.empty() && !nightly.enable)
-    fmt::print(
-        "If it was switched on\n  systemctl --user disable --now {}\n  systemctl --user daemon-reload\n",
+    say("If it was switched on\n  systemctl --user disable --now {}\n  systemctl --user daemon-reload\n",
         watch::kTimerName);
   return removal->left.empty() ? kDone : kSomeFailed;
 }
@@ -120,6 +118,7 @@ struct Told {
 
 // Gathers, writes, prints, and remembers what was told.
 Result<report::MorningSummary> tell(const std::vector<std::string>& folders,
+                                    const std::vector<Error>& passed_over,
                                     const std::vector<std::string>& left, Catalog* catalog,
                                     const Settings& settings, const NightlySettings& nightly) {
   const auto state = watch::state_folder();
@@ -128,7 +127,7 @@ Result<report::MorningSummary> tell(const std::vector<std::string>& folders,
   const std::int64_t now = clock.now_ms();
   std::vector<watch::FolderNews> news;
   std::vector<Told> told;
-  bool nothing = left.empty();
+  bool nothing = left.empty() && passed_over.empty();
   for (const std::string& folder : folders) {
     const auto lines = watch::Ledger::read(*state, folder);
     if (!lines) return lines.error();
@@ -144,6 +143,7 @@ Result<report::MorningSummary> tell(const std::vector<std::string>& folders,
   summary.date = local_time(now, "%Y-%m-%d");
   summary.written = local_time(now, "%Y-%m-%d %H:%M");
   summary.waiting = left;
+  for (const Error& e : passed_over) summary.failures.push_back({one_line(e.file), one_line(e.text)});
   RealFileSystem fs;
   const std::string where = nightly.summary.empty() ? *state + "/summaries" : nightly.summary;
   // A second empty one of the same day would say nothing.
@@ -156,31 +156,49 @@ Result<report::MorningSummary> tell(const std::vector<std::string>& folders,
   }
   for (const Told& t : told)
     if (auto s = watch::set_told(*state, t.folder, {t.number, now}); !s) return s.error();
-  fmt::print("{}", settings.json ? report::morning_json(summary) : report::morning_text(summary));
-  if (!base.empty() && !settings.json) fmt::print("Page: {}.html\n", one_line(base));
+  say("{}", settings.json ? report::morning_json(summary) : report::morning_text(summary));
+  if (!base.empty() && !settings.json) say("Page: {}.html\n", one_line(base));
   return summary;
+}
+
+// What one night has to do.
+struct Plan {
+  std::vector<std::string> cull;   // as named
+  std::vector<std::string> tell;   // with their links resolved
+  std::vector<Error> passed_over;  // a share that is not there tonight must not cost the other folders
+};
+
+// A watcher at work culls by itself; what it says only needs telling.
+Plan plan_of(const std::vector<std::string>& places, const std::string& state) {
+  Plan out;
+  for (const std::string& place : places) {
+    const auto real = watch::real_folder(place);
+    if (!real) {
+      out.passed_over.push_back(real.error());
+      continue;
+    }
+    const auto holder = watch::FolderLock::holder_of(*real, state);
+    if (holder && (holder->command != "watch" || holder->folder != one_line(*real))) {
+      out.passed_over.push_back({Cause::unsupported, place, "is in use by " + holder->text()});
+      continue;
+    }
+    out.tell.push_back(*real);
+    if (holder)
+      complain("burstsieve: {}: watched by {}; only the summary is written\n", one_line(place),
+               holder->text());
+    else
+      out.cull.push_back(place);
+  }
+  return out;
 }
 
 int once(Settings& settings, const WatchSettings& watch, const NightlySettings& nightly) {
   const auto state = watch::state_folder();
   if (!state) return cannot_run(state.error());
-  // A watcher at work culls by itself; what it says only needs telling.
-  std::vector<std::string> folders, watched;
-  for (const std::string& place : settings.cull.places) {
-    const auto real = watch::real_folder(place);
-    if (!real) return cannot_run(real.error());
-    folders.push_back(*real);
-    if (const auto holder = watch::FolderLock::holder_of(*real, *state)) {
-      if (holder->command != "watch" || holder->folder != one_line(*real))
-        return cannot_run({Cause::unsupported, place, "is in use by " + holder->text()});
-      fmt::print(stderr, "burstsieve: {}: watched by {}; only the summary is written\n", one_line(place),
-                 holder->text());
-      watched.push_back(place);
-    }
-  }
-  std::erase_if(settings.cull.places, [&](const std::string& p) {
-    return std::find(watched.begin(), watched.end(), p) != watched.end();
-  });
+  Plan plan = plan_of(settings.cull.places, *state);
+  for (const Error& e : plan.passed_over) complain("burstsieve: {}\n", e.line());
+  if (plan.tell.empty()) return kCannotRun;
+  settings.cull.places = std::move(plan.cull);
   watch::WatchTotals totals;
   bool stopped = false;
   Settings quiet = settings;
@@ -200,12 +218,13 @@ int once(Settings& settings, const WatchSettings& watch, const NightlySettings& 
     own.emplace(std::move(*catalog));
   }
   if (stopped) {
-    fmt::print(stderr, "burstsieve: stopped; run the same command again to go on\n");
+    complain("burstsieve: stopped; run the same command again to go on\n");
     return kStopped;
   }
-  const auto summary = tell(folders, totals.left, watching ? &watching->catalog() : &*own, settings, nightly);
+  const auto summary = tell(plan.tell, plan.passed_over, totals.left, watching ? &watching->catalog() : &*own,
+                            settings, nightly);
   if (!summary) return cannot_run(summary.error());
-  if (std::fflush(stdout) != 0) return cannot_run({Cause::io, "standard output", "could not be written"});
+  if (lost_output()) return kCannotRun;
   return totals.errors > 0 || !summary->failures.empty() ? kSomeFailed : kDone;
 }
 

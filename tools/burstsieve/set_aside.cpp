@@ -9,6 +9,7 @@
 #include "burstsieve/base/text.h"
 #include "burstsieve/base/version.h"
 #include "burstsieve/report/json.h"
+#include "output.h"
 #include "settings.h"
 
 namespace burstsieve::tool {
@@ -45,7 +46,7 @@ class AsideTerminal final : public pipeline::SetAsideListener {
       if (settings_.json)
         print({{"type", "folder"}, {"path", one_line(place)}});
       else
-        fmt::print("From the last culling run: {}\n", one_line(place));
+        say("From the last culling run: {}\n", one_line(place));
     }
   }
 
@@ -67,23 +68,23 @@ class AsideTerminal final : public pipeline::SetAsideListener {
     if (settings_.quiet) return;
     std::size_t sidecars = 0;
     for (const pipeline::AsideFile& f : frame.files) sidecars += f.sidecar;
-    fmt::print("{} {} ({}, {}{})\n", verb(), one_line(frame.name),
-               counted(frame.files.size() - sidecars, "photograph"), counted(sidecars, "sidecar"),
-               back_                  ? ""
-               : frame.by == "person" ? "; rejected by you"
-                                      : "; rejected by burstsieve");
+    say("{} {} ({}, {}{})\n", verb(), one_line(frame.name),
+        counted(frame.files.size() - sidecars, "photograph"), counted(sidecars, "sidecar"),
+        back_                  ? ""
+        : frame.by == "person" ? "; rejected by you"
+                               : "; rejected by burstsieve");
   }
 
   void note(const std::string& path, const std::string& text) override {
     if (settings_.json)
       print({{"type", "note"}, {"path", one_line(path)}, {"text", one_line(text)}});
     else if (!settings_.quiet)
-      fmt::print("{}: {}\n", one_line(path), one_line(text));
+      say("{}: {}\n", one_line(path), one_line(text));
   }
 
   void error(const Error& error) override {
-    if (settings_.json) fmt::print("{}\n", report::error_json(error));
-    fmt::print(stderr, "burstsieve: {}\n", error.line());
+    if (settings_.json) say("{}\n", report::error_json(error));
+    complain("burstsieve: {}\n", error.line());
   }
 
   void summary(const pipeline::SetAsideSummary& s, const std::string& dir) const {
@@ -104,24 +105,23 @@ class AsideTerminal final : public pipeline::SetAsideListener {
              {"stopped", s.stopped}});
       return;
     }
-    fmt::print("{} {} frames ({} files, {}) {} {}\n", verb(), s.frames, s.files, megabytes(s.bytes),
-               back_ ? "from" : "in", one_line(dir));
-    if (s.finished)
-      fmt::print("{} frames that a stopped run had left half moved were put in order\n", s.finished);
-    if (s.theirs) fmt::print("{} frames stay because of your own rating\n", s.theirs);
-    if (s.spared) fmt::print("{} rejected frames stay as the last of their burst\n", s.spared);
-    if (s.refused) fmt::print("{} frames could not be moved and are where they were\n", s.refused);
-    if (s.changed) fmt::print("{} files were changed while they were set aside\n", s.changed);
-    if (s.gone) fmt::print("{} files are gone from there\n", s.gone);
+    say("{} {} frames ({} files, {}) {} {}\n", verb(), s.frames, s.files, megabytes(s.bytes),
+        back_ ? "from" : "in", one_line(dir));
+    if (s.finished) say("{} frames that a stopped run had left half moved were put in order\n", s.finished);
+    if (s.theirs) say("{} frames stay because of your own rating\n", s.theirs);
+    if (s.spared) say("{} rejected frames stay as the last of their burst\n", s.spared);
+    if (s.refused) say("{} frames could not be moved and are where they were\n", s.refused);
+    if (s.changed) say("{} files were changed while they were set aside\n", s.changed);
+    if (s.gone) say("{} files are gone from there\n", s.gone);
     if (!s.dry_run && s.frames && !back_)
-      fmt::print("The way back: burstsieve set-aside --back {}\n", one_line(dir));
+      say("The way back: burstsieve set-aside --back {}\n", one_line(dir));
   }
 
  private:
   const char* verb() const {
     return back_ ? dry_run_ ? "Would put back" : "Put back" : dry_run_ ? "Would set aside" : "Set aside";
   }
-  void print(const Json& line) const { fmt::print("{}\n", line.dump()); }
+  void print(const Json& line) const { say("{}\n", line.dump()); }
 
   const Settings& settings_;
   bool back_, dry_run_;
@@ -186,9 +186,9 @@ int run_set_aside(const Settings& settings, const pipeline::SetAsideOptions& opt
   const auto summary = done(settings, options, back, terminal);
   if (!summary) return cannot_run(summary.error());
   terminal.summary(*summary, options.dir);
-  if (std::fflush(stdout) != 0) return cannot_run({Cause::io, "standard output", "could not be written"});
+  if (lost_output()) return kCannotRun;
   if (summary->stopped) {
-    fmt::print(stderr, "burstsieve: stopped; run the same command again to go on\n");
+    complain("burstsieve: stopped; run the same command again to go on\n");
     return kStopped;
   }
   return summary->errors || summary->gone ? kSomeFailed : kDone;

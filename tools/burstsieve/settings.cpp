@@ -6,6 +6,7 @@
 #include <map>
 
 #include "burstsieve/base/version.h"
+#include "output.h"
 
 namespace burstsieve::tool {
 
@@ -105,7 +106,7 @@ Result<Catalog> open_catalog(const Settings& settings) {
 }
 
 int cannot_run(const Error& error) {
-  fmt::print(stderr, "burstsieve: {}\n", error.line());
+  complain("burstsieve: {}\n", error.line());
   return kCannotRun;
 }
 

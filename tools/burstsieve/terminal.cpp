@@ -9,6 +9,7 @@
 
 #include "burstsieve/report/json.h"
 #include "burstsieve/report/text.h"
+#include "output.h"
 
 namespace burstsieve::tool {
 namespace {
@@ -60,7 +61,7 @@ void Terminal::clear_bar() {
 
 void Terminal::found(const ScanCounts& counts, std::size_t bursts, std::size_t frames) {
   if (settings_.json || settings_.quiet) return;
-  fmt::print("{} raw and {} JPEG files: {} frames in {} bursts\n\n", counts.raw, counts.jpeg, frames, bursts);
+  say("{} raw and {} JPEG files: {} frames in {} bursts\n\n", counts.raw, counts.jpeg, frames, bursts);
   started_ms_ = clock_.steady_ms();
 }
 
@@ -76,19 +77,19 @@ void Terminal::progress(std::size_t done, std::size_t total) {
 void Terminal::burst(const BurstOutcome& outcome) {
   if (settings_.quiet) return;
   clear_bar();
-  fmt::print("{}\n", settings_.json ? report::burst_json(outcome) : report::burst_table(outcome));
+  say("{}\n", settings_.json ? report::burst_json(outcome) : report::burst_table(outcome));
   std::fflush(stdout);
 }
 
 void Terminal::error(const Error& error) {
   clear_bar();
-  if (settings_.json) fmt::print("{}\n", report::error_json(error));
-  fmt::print(stderr, "burstsieve: {}\n", error.line());
+  if (settings_.json) say("{}\n", report::error_json(error));
+  complain("burstsieve: {}\n", error.line());
 }
 
 void Terminal::note(const Error& note) {
   clear_bar();
-  fmt::print(stderr, "burstsieve: note: {}\n", note.line());
+  complain("burstsieve: note: {}\n", note.line());
 }
 
 }  // namespace burstsieve::tool

@@ -4,6 +4,7 @@
 
 #include <cstdio>
 
+#include "output.h"
 #include "settings.h"
 
 namespace burstsieve::tool {
@@ -11,12 +12,11 @@ namespace {
 
 void print_summary(const pipeline::UndoSummary& s) {
   if (s.run == 0) {
-    fmt::print("Nothing to undo: no run has changed a sidecar\n");
+    say("Nothing to undo: no run has changed a sidecar\n");
   } else if (s.nothing()) {
-    fmt::print("Nothing to undo: no change of run {} stands (burstsieve history lists the runs)\n", s.run);
+    say("Nothing to undo: no change of run {} stands (burstsieve history lists the runs)\n", s.run);
   } else {
-    fmt::print(
-        "{} {}: {} sidecars restored, {} removed that the run had created, {} as before already, "
+    say("{} {}: {} sidecars restored, {} removed that the run had created, {} as before already, "
         "{} left alone\n",
         s.dry_run ? "Would undo run" : "Undid run", s.run, s.restored, s.removed, s.already, s.left);
   }
@@ -28,11 +28,11 @@ int run_undo(const Settings& settings, const pipeline::UndoOptions& options) {
   auto catalog = open_catalog(settings);
   if (!catalog) return cannot_run(catalog.error());
   RealFileSystem fs;
-  const auto summary = pipeline::undo(
-      options, *catalog, fs, [](const Error& e) { fmt::print(stderr, "burstsieve: {}\n", e.line()); });
+  const auto summary =
+      pipeline::undo(options, *catalog, fs, [](const Error& e) { complain("burstsieve: {}\n", e.line()); });
   if (!summary) return cannot_run(summary.error());
   print_summary(*summary);
-  if (std::fflush(stdout) != 0) return cannot_run({Cause::io, "standard output", "could not be written"});
+  if (lost_output()) return kCannotRun;
   return summary->left > 0 ? kSomeFailed : kDone;
 }
 

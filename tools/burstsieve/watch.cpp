@@ -2,7 +2,7 @@
 
 #include <fmt/format.h>
 
-#include <cstdio>
+#include "output.h"
 
 namespace burstsieve::tool {
 
@@ -15,8 +15,8 @@ int run_watch(Settings& settings, const WatchSettings& watch) {
   auto watching = Watching::start(settings, watch, "watch");
   if (!watching) return cannot_run(watching.error());
   const auto totals = (*watching)->watcher().run((*watching)->stop());
-  fmt::print(stderr, "burstsieve: stopped; {} frames in {} bursts culled, {} errors\n", totals.frames,
-             totals.bursts, totals.errors);
+  complain("burstsieve: stopped; {} frames in {} bursts culled, {} errors\n", totals.frames, totals.bursts,
+           totals.errors);
   return kStopped;
 }
 

@@ -11,6 +11,7 @@
 #include "burstsieve/report/json.h"
 #include "burstsieve/report/text.h"
 #include "burstsieve/watch/state.h"
+#include "output.h"
 
 namespace burstsieve::tool {
 namespace {
@@ -81,8 +82,6 @@ class Watching::Watched final : public watch::Lister {
     return Done{};
   }
 
-  const std::string& real(const std::string& place) const { return locks_.at(place).folder(); }
-
   watch::Listing list(const std::vector<std::string>& places) override {
     std::vector<std::string> ours;
     std::vector<Error> errors;
@@ -117,15 +116,15 @@ class Watching::Voice final : public watch::Observer {
 
   void burst(const BurstOutcome& o) override {
     if (quiet_) return;
-    fmt::print("{}\n", json_ ? report::burst_json(o) : report::burst_table(o));
+    say("{}\n", json_ ? report::burst_json(o) : report::burst_table(o));
     std::fflush(stdout);
   }
   void error(const Error& e) override {
-    if (json_) fmt::print("{}\n", report::error_json(e));
+    if (json_) say("{}\n", report::error_json(e));
     std::fflush(stdout);
-    fmt::print(stderr, "burstsieve: {}\n", e.line());
+    complain("burstsieve: {}\n", e.line());
   }
-  void note(const std::string& line) override { fmt::print(stderr, "burstsieve: {}\n", one_line(line)); }
+  void note(const std::string& line) override { complain("burstsieve: {}\n", one_line(line)); }
 
  private:
   bool json_, quiet_;
@@ -151,10 +150,14 @@ Result<std::unique_ptr<Watching>> Watching::start(const Settings& settings, cons
       std::make_unique<Watched>(command, *state, self.clock_, settings.cull.limits.max_folder_depth);
   pipeline::CullOptions cull = settings.cull;
   for (std::string& place : cull.places) {
-    while (place.size() > 1 && place.back() == '/') place.pop_back();
+    // By one name, whatever the way that leads there today: the ledger knows frames by their paths, and a
+    // link that is turned elsewhere must not lead to a folder that is not locked.
+    const auto real = watch::real_folder(place);
+    if (!real) return real.error();
+    place = *real;
     if (auto taken = self.lister_->take(place); !taken) return taken.error();
-    self.real_.push_back(self.lister_->real(place));
-    auto ledger = watch::Ledger::open(*state, self.real_.back());
+    self.real_.push_back(place);
+    auto ledger = watch::Ledger::open(*state, place);
     if (!ledger) return ledger.error();
     self.ledgers_.emplace(place, std::move(*ledger));
   }

@@ -95,7 +95,7 @@ class FileSystem {
 
   // Creates `path`; fails when anything is there. `mode` is subject to the umask.
   virtual Result<std::unique_ptr<NewFile>> create(const std::string& path, std::uint32_t mode) = 0;
-  // Atomic. With `replace` false it fails when anything is at `to`.
+  // Atomic. Fails when anything is at `to`, or with `replace` when it is seen to be open for writing.
   virtual Status rename(const std::string& from, const std::string& to, bool replace) = 0;
   virtual Status remove(const std::string& path) = 0;
   // Removes a file that create() made and whose NewFile is gone, also because its process died. False: it

@@ -167,7 +167,8 @@ class Catalog {
                       std::span<const std::int64_t> never_made);
   // The latest change of the run with a sequence number below `below` that is not undone.
   Result<std::optional<JournalEntry>> change_before(std::int64_t run, std::int64_t below);
-  // The run with the latest change of this path that came after `entry`, happened, and is not undone.
+  // The run with the latest change of this path that was planned after `entry` (whichever run began first),
+  // happened, and is not undone.
   Result<std::optional<std::int64_t>> run_that_changed_after(const JournalEntry& entry);
   // `changed`: the file had been changed and is as before now. False: it was as before already.
   Status mark_undone(const JournalEntry& entry, bool changed);

@@ -12,6 +12,7 @@
 #include <sys/xattr.h>
 #include <unistd.h>
 
+#include <atomic>
 #include <cerrno>
 #include <csignal>
 #include <cstdio>
@@ -51,12 +52,22 @@ int main(int argc, char** argv) {
   const int inherited = ::open(n, O_CREAT | O_WRONLY, 0600);  // as if the supervisor had leaked one
   if (read_only < 0 || inherited < 0) return 2;
   ::unlink(n);
-  if (!burstsieve::pipeline::lower_limits(0)) return 3;
+  // Started before, as a library might have done: it must not be left out.
+  std::atomic<bool> in{false};
+  std::string early = "?";
+  std::thread earlier([&] {
+    while (!in) std::this_thread::yield();
+    early = ::open(f, O_WRONLY) < 0 ? ::strerrorname_np(errno) : "went through";
+  });
+  if (!burstsieve::pipeline::lower_limits(0)) ::_exit(3);
   const auto entered = burstsieve::pipeline::enter_sandbox();
   if (!entered) {
     std::fputs(entered.error().text.c_str(), stderr);
-    return 4;
+    ::_exit(4);
   }
+  in = true;
+  earlier.join();
+  report += "an earlier thread opens to write: " + early + "\n";
 
   attempt("socket inet", ::socket(AF_INET, SOCK_STREAM, 0));
   attempt("socket unix", ::socket(AF_UNIX, SOCK_STREAM, 0));

@@ -87,10 +87,10 @@ class Scanner {
     if (auto s = skip_behind("?>", 2); !s) return s.error();
     const std::string_view all = doc_.text.substr(begin + 2, at_ - begin - 2);
     // The one at the very start is not part of the body.
-    if (lower_ascii(all.substr(0, 3)) == "xml" && !is_name_char(all[3]))
+    if (lower_ascii(all.substr(0, 3)) == "xml" && (all.size() == 3 || !is_name_char(all[3])))
       return bad("an XML declaration that is not at its start");
     // ISO 16684-1 §7.3.2; the only sign of a cut behind the root element.
-    if (open_.empty() && all.starts_with("xpacket") && is_xml_space(all[7])) {
+    if (open_.empty() && all.starts_with("xpacket") && all.size() > 7 && is_xml_space(all[7])) {
       if (all.find("begin=") != std::string_view::npos) wrapper_open_ = true;
       if (all.find("end=") != std::string_view::npos) wrapper_open_ = false;
     }

@@ -18,7 +18,7 @@ run_tests() { # folder, extra cmake arguments
   tools/test-data.sh
   cmake -S . -B "$folder" -G Ninja -DBURSTSIEVE_TESTS=ON "$@" >/dev/null
   cmake --build "$folder"
-  ctest --test-dir "$folder" --output-on-failure
+  ctest --test-dir "$folder" --output-on-failure -j2
 }
 
 case "${1:-}" in

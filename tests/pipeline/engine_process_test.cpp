@@ -105,12 +105,12 @@ TEST_SUITE("pipeline/engine_process") {
     for (const Case& c : {Case{"picture-crash", "crashed the decoder (signal 11, Segmentation fault)"},
                           Case{"picture-abort", "made the decoder give up (signal 6)"},
                           Case{"picture-exit", "ended the decoder (exit code 7)"},
-                          Case{"picture-hang", "the decoder gave no answer for 1.5 s"},
+                          Case{"picture-hang", "the decoder gave no answer for 3 s"},
                           Case{"picture-babble", "made the decoder talk nonsense"}}) {
       CAPTURE(std::string(c.fault));
       Sabotaged faulty(c.fault);
       auto options = through(FAULTY_ENGINE);
-      if (std::string(c.fault) == "picture-hang") options.engine.hang_seconds = 1.5;
+      if (std::string(c.fault) == "picture-hang") options.engine.hang_seconds = 3;
       const auto summary = faulty.cull(options);
       CHECK(summary.frames == 30);
       CHECK(summary.damaged == 1);
@@ -186,7 +186,7 @@ TEST_SUITE("pipeline/engine_process") {
   TEST_CASE("a file that crashes the first look at it is named, the others are culled") {
     Sabotaged faulty("identity-hang");
     auto options = through(FAULTY_ENGINE);
-    options.engine.hang_seconds = 1.5;
+    options.engine.hang_seconds = 3;
     const auto summary = faulty.cull(options);
     CHECK(summary.frames == 29);
     REQUIRE(faulty.run.errors.size() == 1);
@@ -223,7 +223,7 @@ TEST_SUITE("pipeline/engine_process") {
 
     Sabotaged hang("picture-hang");
     auto options = through(FAULTY_ENGINE);
-    options.engine.hang_seconds = 1.5;
+    options.engine.hang_seconds = 3;
     hang.cull(options);
     Recorder healed;
     const auto summary = hang.s.cull(healed, through(BURSTSIEVE_PROGRAM), "c1");

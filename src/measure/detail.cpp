@@ -9,18 +9,24 @@
 
 #include "burstsieve/image/activity.h"
 #include "burstsieve/image/transfer.h"
+#include "edge_pool.h"
+#include "noise_floor.h"
+#include "profile_chain.h"
 
 namespace burstsieve::measure {
 namespace {
 
 constexpr int kTile = 64;
-constexpr int kMargin = 32;  // support of the coarse scale on level 2: 4 sigma x 2 px x 4
+constexpr int kMargin = 40;  // 10 px on level 2: 8 for the filters, 2 for a ridge's neighbours
 constexpr int kBlock = kTile + 2 * kMargin;
 constexpr int kMaxTiles =
     24;  // .1 MP looked at: more tiles moved the result by under 2 % on the nuthatch frame
 constexpr int kMaxQuietTiles = 12;
 // Ridge pixels weaker than this share of the strongest are texture between edges, whose scale is their own.
 constexpr double kRidgeShare = .50;
+
+// Neighbouring edges make the ratio of two scales read up to 25 % low (docs/measures.md).
+constexpr double kOnlyCrowded = .7;
 
 struct Tile {
   int x = 0, y = 0;  // top left, px of luma
@@ -131,10 +137,6 @@ Kernels gaussian_kernels(double t) {
   return k;
 }
 
-struct Gradient {
-  cv::Mat x, y, energy;
-};
-
 Gradient gradient(const cv::Mat& image, double t) {
   static const Kernels fine = gaussian_kernels(kFineScale), coarse = gaussian_kernels(kCoarseScale);
   const Kernels& k = t == kFineScale ? fine : coarse;
@@ -171,28 +173,6 @@ void for_each_inner(int tiles, int level, Visit visit) {
   for (int t = 0; t < tiles; ++t) visit(cv::Rect(margin, t * block + margin, side, side));
 }
 
-// Energy that noise alone has, as a line over the mean brightness: shot noise grows with the light (variance
-// = S x + O, DNG 1.6 NoiseProfile), read noise does not.
-struct NoiseLine {
-  double slope = 0, offset = 0;
-  double at(double mean) const { return std::max(0.0, slope * mean + offset); }
-};
-
-NoiseLine fit_line(const std::vector<double>& mean, const std::vector<double>& energy) {
-  const auto n = static_cast<double>(mean.size());
-  if (mean.empty()) return {};
-  const double sx = std::accumulate(mean.begin(), mean.end(), 0.0),
-               sy = std::accumulate(energy.begin(), energy.end(), 0.0);
-  double sxx = 0, sxy = 0;
-  for (std::size_t i = 0; i < mean.size(); ++i) sxx += mean[i] * mean[i], sxy += mean[i] * energy[i];
-  const double det = n * sxx - sx * sx;
-  NoiseLine line{det > 1e-9 ? (n * sxy - sx * sy) / det : 0, 0};
-  line.offset = (sy - line.slope * sx) / n;
-  if (line.slope < 0) return {0, sy / n};
-  if (line.offset < 0) return {sxx > 0 ? sxy / sxx : 0, 0};
-  return line;
-}
-
 struct NoiseFloor {
   NoiseLine fine, coarse;
 };
@@ -202,8 +182,9 @@ NoiseFloor noise_floor(const Gradient& fine, const Gradient& coarse, const cv::M
   std::vector<double> mean, e_fine, e_coarse;
   for_each_inner(tiles, level, [&](const cv::Rect& r) {
     mean.push_back(cv::mean(image(r))[0]);
-    e_fine.push_back(cv::mean(fine.energy(r))[0]);
-    e_coarse.push_back(cv::mean(coarse.energy(r))[0]);
+    const auto noise = without_texture(cv::mean(fine.energy(r))[0], cv::mean(coarse.energy(r))[0]);
+    e_fine.push_back(noise.fine);
+    e_coarse.push_back(noise.coarse);
   });
   return {fit_line(mean, e_fine), fit_line(mean, e_coarse)};
 }
@@ -254,7 +235,8 @@ int direction_bin(float gx, float gy, int orientation) {
 }
 
 EdgeLevel sum_edges(const cv::Mat& image, const Gradient& fine, const Gradient& coarse,
-                    const NoiseFloor& floor, int tiles, int level, int orientation) {
+                    const NoiseFloor& floor, int tiles, int level, int orientation,
+                    std::vector<Ridge>& ridges) {
   EdgeLevel out;
   std::vector<float> strongest;
   for_each_inner(tiles, level, [&](const cv::Rect& r) {
@@ -277,6 +259,7 @@ EdgeLevel sum_edges(const cv::Mat& image, const Gradient& fine, const Gradient& 
       for (int x = r.x; x < r.x + r.width; ++x) {
         const float c = coarse.energy.at<float>(y, x);
         if (c < threshold || !on_ridge(coarse, x, y)) continue;
+        ridges.push_back({x, y});
         const auto bin = static_cast<std::size_t>(
             direction_bin(coarse.x.at<float>(y, x), coarse.y.at<float>(y, x), orientation));
         const double f = fine.energy.at<float>(y, x);
@@ -289,6 +272,14 @@ EdgeLevel sum_edges(const cv::Mat& image, const Gradient& fine, const Gradient& 
   });
   out.noise_ratio = fine_total > 0 ? std::clamp(noise_total / fine_total, 0.0, 1.0) : 1.0;
   return out;
+}
+
+// Standard deviation that noise gives one component of the fine gradient, averaged over the ridges.
+double component_noise(const EdgeLevel& sums, std::size_t ridges) {
+  if (ridges == 0 || sums.noise_ratio >= 1) return 0;
+  const double clean = std::accumulate(sums.fine.begin(), sums.fine.end(), 0.0);
+  const double noise = std::max(0.0, clean) * sums.noise_ratio / (1 - sums.noise_ratio);
+  return std::sqrt(noise / static_cast<double>(ridges) / 2);
 }
 
 cv::Mat half(const cv::Mat& image) {
@@ -370,7 +361,7 @@ bool coarser_wanted(const Detail& detail, int level) {
     const LevelBlur blur = level_blur(finer, 1, k - 1, k + 1);
     if (!blur.known || handover(blur.sigma, finer.noise_ratio) > 0) return true;
   }
-  return false;
+  return profile_hands_over(detail, level - 1);
 }
 
 }  // namespace
@@ -401,15 +392,23 @@ Detail gather_detail(const cv::Mat& luma, const cv::Mat& activity, int orientati
     };
     const NoiseFloor floor = noise_floor(cut(fine, quiet_rows), cut(coarse, quiet_rows),
                                          image.rowRange(quiet_rows), quiets, level);
-    out.levels[static_cast<std::size_t>(level)] =
-        sum_edges(image.rowRange(edge_rows), cut(fine, edge_rows), cut(coarse, edge_rows), floor, edges,
-                  level, orientation);
+    const cv::Mat picture = image.rowRange(edge_rows);
+    const Gradient fine_edges = cut(fine, edge_rows), coarse_edges = cut(coarse, edge_rows);
+    std::vector<Ridge> ridges;
+    EdgeLevel& sums = out.levels[static_cast<std::size_t>(level)];
+    sums = sum_edges(picture, fine_edges, coarse_edges, floor, edges, level, orientation, ridges);
+    out.profiles[static_cast<std::size_t>(level)] =
+        pool_edges(picture, fine_edges, coarse_edges, ridges, component_noise(sums, ridges.size()));
   }
   return out;
 }
 
 EdgeBlur edge_blur(const Detail& detail) {
-  return blur_over(detail, 0, kDirections - 1);
+  if (const auto blur = profile_chain(detail)) return *blur;
+  // No edge stands free: the sums over all ridges have to do, for less.
+  EdgeBlur rest = blur_over(detail, 0, kDirections - 1);
+  rest.confidence *= kOnlyCrowded;
+  return rest;
 }
 
 // Three neighbouring bins: one alone holds too few edges on small birds.

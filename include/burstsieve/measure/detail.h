@@ -12,6 +12,7 @@
 #include <array>
 #include <opencv2/core.hpp>
 
+#include "burstsieve/measure/edge_profile.h"
 #include "burstsieve/model/region.h"
 
 namespace burstsieve::measure {
@@ -35,6 +36,7 @@ struct EdgeLevel {
 
 struct Detail {
   std::array<EdgeLevel, kLevels> levels;
+  std::array<EdgeProfile, kLevels> profiles;
   int tiles = 0;  // tiles of the region that were looked at; 0: nothing to measure
 };
 

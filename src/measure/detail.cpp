@@ -234,32 +234,53 @@ int direction_bin(float gx, float gy, int orientation) {
   return ((bin % kDirections) + kDirections) % kDirections;
 }
 
+// 255 except where the clip is near enough to cut an edge's profile short, which makes the edge look sharp: a
+// bird against a white sky has its whole outline there. Empty when nothing is clipped.
+cv::Mat far_from_clip(const cv::Mat& image) {
+  constexpr double kClip = .985;  // scene-linear: code 253 of 255
+  cv::Mat out = image <= kClip;
+  if (cv::countNonZero(out) == out.rows * out.cols) return {};
+  cv::erode(out, out, cv::Mat::ones(7, 7, CV_8U));
+  return out;
+}
+
+// Energy from which a ridge counts as one of the region's strongest edges: a share of the median over the
+// stronger half of the tiles, because one glint must not set the bar for a whole bird.
+double ridge_bar(const cv::Mat& energy, const cv::Mat& usable, int tiles, int level) {
+  std::vector<double> strongest;
+  for_each_inner(tiles, level, [&](const cv::Rect& r) {
+    double top = 0;
+    cv::minMaxLoc(energy(r), nullptr, &top, nullptr, nullptr, usable.empty() ? cv::Mat() : usable(r));
+    strongest.push_back(top);
+  });
+  if (strongest.empty()) return 0;
+  std::sort(strongest.begin(), strongest.end(), std::greater<>());
+  return kRidgeShare * strongest[strongest.size() / 4];
+}
+
+// `ridges` gets the strongest edges away from the clip; the sums take the clip's edges as well, so that there
+// is something to say of a bird that shows no other.
 EdgeLevel sum_edges(const cv::Mat& image, const Gradient& fine, const Gradient& coarse,
                     const NoiseFloor& floor, int tiles, int level, int orientation,
                     std::vector<Ridge>& ridges) {
   EdgeLevel out;
-  std::vector<float> strongest;
-  for_each_inner(tiles, level, [&](const cv::Rect& r) {
-    double top = 0;
-    cv::minMaxLoc(coarse.energy(r), nullptr, &top);
-    strongest.push_back(static_cast<float>(top));
-  });
-  if (strongest.empty()) return out;
-  // The median over the stronger half: one glint must not set the bar for a whole bird.
-  std::sort(strongest.begin(), strongest.end(), std::greater<>());
-  const double bar = kRidgeShare * strongest[strongest.size() / 4];
+  const cv::Mat usable = far_from_clip(image);
+  const double bar = ridge_bar(coarse.energy, {}, tiles, level);
+  const double free_bar = usable.empty() ? bar : ridge_bar(coarse.energy, usable, tiles, level);
   double fine_total = 0, noise_total = 0;
   for_each_inner(tiles, level, [&](const cv::Rect& r) {
     const double mean = cv::mean(image(r))[0];
     const double n_fine = floor.fine.at(mean), n_coarse = floor.coarse.at(mean);
     // Noise energy is exponentially distributed: 12 times its mean is passed by chance once in 160,000
     // pixels.
-    const double threshold = std::max({bar, 12 * n_coarse, 1e-9});
+    const double noise = std::max(12 * n_coarse, 1e-9);
+    const double least = std::max(noise, std::min(bar, free_bar));
     for (int y = r.y; y < r.y + r.height; ++y)
       for (int x = r.x; x < r.x + r.width; ++x) {
         const float c = coarse.energy.at<float>(y, x);
-        if (c < threshold || !on_ridge(coarse, x, y)) continue;
-        ridges.push_back({x, y});
+        if (c < least || !on_ridge(coarse, x, y)) continue;
+        if (c >= free_bar && (usable.empty() || usable.at<std::uint8_t>(y, x) != 0)) ridges.push_back({x, y});
+        if (c < bar) continue;
         const auto bin = static_cast<std::size_t>(
             direction_bin(coarse.x.at<float>(y, x), coarse.y.at<float>(y, x), orientation));
         const double f = fine.energy.at<float>(y, x);
@@ -275,11 +296,12 @@ EdgeLevel sum_edges(const cv::Mat& image, const Gradient& fine, const Gradient& 
 }
 
 // Standard deviation that noise gives one component of the fine gradient, averaged over the ridges.
-double component_noise(const EdgeLevel& sums, std::size_t ridges) {
-  if (ridges == 0 || sums.noise_ratio >= 1) return 0;
+double component_noise(const EdgeLevel& sums) {
+  const double ridges = std::accumulate(sums.ridge_pixels.begin(), sums.ridge_pixels.end(), 0.0);
+  if (!(ridges > 0) || sums.noise_ratio >= 1) return 0;
   const double clean = std::accumulate(sums.fine.begin(), sums.fine.end(), 0.0);
   const double noise = std::max(0.0, clean) * sums.noise_ratio / (1 - sums.noise_ratio);
-  return std::sqrt(noise / static_cast<double>(ridges) / 2);
+  return std::sqrt(noise / ridges / 2);
 }
 
 cv::Mat half(const cv::Mat& image) {
@@ -398,7 +420,7 @@ Detail gather_detail(const cv::Mat& luma, const cv::Mat& activity, int orientati
     EdgeLevel& sums = out.levels[static_cast<std::size_t>(level)];
     sums = sum_edges(picture, fine_edges, coarse_edges, floor, edges, level, orientation, ridges);
     out.profiles[static_cast<std::size_t>(level)] =
-        pool_edges(picture, fine_edges, coarse_edges, ridges, component_noise(sums, ridges.size()));
+        pool_edges(fine_edges, coarse_edges, ridges, component_noise(sums));
   }
   return out;
 }

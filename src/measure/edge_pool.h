@@ -14,11 +14,10 @@ struct Ridge {
 // Pixels around a ridge that the profiles and their interpolation read.
 inline constexpr int kRidgeMargin = kProfileReach + 2;
 
-// image: scene-linear, 1 = clip. fine, coarse: its gradients at kFineScale and kCoarseScale. The ridges are
-// those of the coarse scale, at least kRidgeMargin pixels inside the pictures. noise: standard deviation of
-// one component of the fine gradient where there is nothing but noise. An edge that touches the clip is
-// left out: the clip cuts its profile short and would make it look sharp.
-EdgeProfile pool_edges(const cv::Mat& image, const Gradient& fine, const Gradient& coarse,
-                       const std::vector<Ridge>& ridges, double noise);
+// fine, coarse: gradients of one scene-linear picture at kFineScale and kCoarseScale. The ridges are those of
+// the coarse scale, at least kRidgeMargin pixels inside the picture. noise: standard deviation of one
+// component of the fine gradient where there is nothing but noise.
+EdgeProfile pool_edges(const Gradient& fine, const Gradient& coarse, const std::vector<Ridge>& ridges,
+                       double noise);
 
 }  // namespace burstsieve::measure

@@ -4,8 +4,8 @@
 
 namespace burstsieve::measure {
 
-// A line over the mean brightness: shot noise grows with the light (variance = S x + O, DNG 1.6 NoiseProfile),
-// read noise does not.
+// A line over the mean brightness: shot noise grows with the light (variance = S x + O, DNG 1.6
+// NoiseProfile), read noise does not.
 struct NoiseLine {
   double slope = 0, offset = 0;
   double at(double mean) const;  // >= 0

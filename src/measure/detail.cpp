@@ -177,12 +177,18 @@ struct NoiseFloor {
   NoiseLine fine, coarse;
 };
 
+// white: white_variance of every quiet tile at full size, where it sees least of the texture; filled at level
+// 0.
 NoiseFloor noise_floor(const Gradient& fine, const Gradient& coarse, const cv::Mat& image, int tiles,
-                       int level) {
+                       int level, std::vector<double>& white) {
   std::vector<double> mean, e_fine, e_coarse;
   for_each_inner(tiles, level, [&](const cv::Rect& r) {
+    const std::size_t tile = mean.size();
     mean.push_back(cv::mean(image(r))[0]);
-    const auto noise = without_texture(cv::mean(fine.energy(r))[0], cv::mean(coarse.energy(r))[0]);
+    if (level == 0) white.push_back(white_variance(image, r));
+    // Halving averages four pixels.
+    const auto noise = without_texture(cv::mean(fine.energy(r))[0], cv::mean(coarse.energy(r))[0],
+                                       white[tile] / (1 << (2 * level)));
     e_fine.push_back(noise.fine);
     e_coarse.push_back(noise.coarse);
   });
@@ -402,6 +408,7 @@ Detail gather_detail(const cv::Mat& luma, const cv::Mat& activity, int orientati
   out.tiles = edges;
 
   cv::Mat stack = stack_blocks(luma, tiles);
+  std::vector<double> white;
   for (int level = 0; level < kLevels; ++level) {
     if (level > 0 && !coarser_wanted(out, level)) break;
     if (level > 0) stack = half(stack);
@@ -413,7 +420,7 @@ Detail gather_detail(const cv::Mat& luma, const cv::Mat& activity, int orientati
       return Gradient{g.x.rowRange(rows), g.y.rowRange(rows), g.energy.rowRange(rows)};
     };
     const NoiseFloor floor = noise_floor(cut(fine, quiet_rows), cut(coarse, quiet_rows),
-                                         image.rowRange(quiet_rows), quiets, level);
+                                         image.rowRange(quiet_rows), quiets, level, white);
     const cv::Mat picture = image.rowRange(edge_rows);
     const Gradient fine_edges = cut(fine, edge_rows), coarse_edges = cut(coarse, edge_rows);
     std::vector<Ridge> ridges;

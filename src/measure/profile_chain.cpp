@@ -23,12 +23,13 @@ double handover(double sigma, double noise) {
   return std::clamp(std::max(sigma - start, (noise - .08) / .06), 0.0, 1.0);
 }
 
-// 110 free-standing edge pixels pin the width to a few percent; below 10 it is a guess. Where hardly any of
-// the edges stands free, those that do may be chance: brick in heavy noise, 9 % of 3,500.
+// 70 free-standing edge pixels pin the width to a few percent (the nuthatch's eye, 30 of them: within 9 %);
+// below 10 it is a guess. Where hardly any of the edges stands free, those that do may be chance: brick in
+// heavy noise, 9 % of 3,500.
 double enough_edges(const Detail& detail, int level) {
   const EdgeProfile& p = profile_at(detail, level);
-  const double many = std::clamp((static_cast<double>(p.edges << level) - 8) / 100, .05, 1.0);
-  const double common = p.seen > 0 ? std::clamp(p.edges / (.2 * p.seen), .3, 1.0) : 0;
+  const double many = std::clamp((static_cast<double>(p.edges << level) - 8) / 60, .05, 1.0);
+  const double common = p.seen > 0 ? std::clamp(p.edges / (.15 * p.seen), .3, 1.0) : 0;
   return many * common;
 }
 

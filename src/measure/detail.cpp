@@ -9,18 +9,24 @@
 
 #include "burstsieve/image/activity.h"
 #include "burstsieve/image/transfer.h"
+#include "edge_pool.h"
+#include "noise_floor.h"
+#include "profile_chain.h"
 
 namespace burstsieve::measure {
 namespace {
 
 constexpr int kTile = 64;
-constexpr int kMargin = 32;  // support of the coarse scale on level 2: 4 sigma x 2 px x 4
+constexpr int kMargin = 40;  // 10 px on level 2: 8 for the filters, 2 for a ridge's neighbours
 constexpr int kBlock = kTile + 2 * kMargin;
 constexpr int kMaxTiles =
     24;  // .1 MP looked at: more tiles moved the result by under 2 % on the nuthatch frame
 constexpr int kMaxQuietTiles = 12;
 // Ridge pixels weaker than this share of the strongest are texture between edges, whose scale is their own.
 constexpr double kRidgeShare = .50;
+
+// Neighbouring edges make the ratio of two scales read up to 25 % low (docs/measures.md).
+constexpr double kOnlyCrowded = .7;
 
 struct Tile {
   int x = 0, y = 0;  // top left, px of luma
@@ -131,10 +137,6 @@ Kernels gaussian_kernels(double t) {
   return k;
 }
 
-struct Gradient {
-  cv::Mat x, y, energy;
-};
-
 Gradient gradient(const cv::Mat& image, double t) {
   static const Kernels fine = gaussian_kernels(kFineScale), coarse = gaussian_kernels(kCoarseScale);
   const Kernels& k = t == kFineScale ? fine : coarse;
@@ -171,39 +173,24 @@ void for_each_inner(int tiles, int level, Visit visit) {
   for (int t = 0; t < tiles; ++t) visit(cv::Rect(margin, t * block + margin, side, side));
 }
 
-// Energy that noise alone has, as a line over the mean brightness: shot noise grows with the light (variance
-// = S x + O, DNG 1.6 NoiseProfile), read noise does not.
-struct NoiseLine {
-  double slope = 0, offset = 0;
-  double at(double mean) const { return std::max(0.0, slope * mean + offset); }
-};
-
-NoiseLine fit_line(const std::vector<double>& mean, const std::vector<double>& energy) {
-  const auto n = static_cast<double>(mean.size());
-  if (mean.empty()) return {};
-  const double sx = std::accumulate(mean.begin(), mean.end(), 0.0),
-               sy = std::accumulate(energy.begin(), energy.end(), 0.0);
-  double sxx = 0, sxy = 0;
-  for (std::size_t i = 0; i < mean.size(); ++i) sxx += mean[i] * mean[i], sxy += mean[i] * energy[i];
-  const double det = n * sxx - sx * sx;
-  NoiseLine line{det > 1e-9 ? (n * sxy - sx * sy) / det : 0, 0};
-  line.offset = (sy - line.slope * sx) / n;
-  if (line.slope < 0) return {0, sy / n};
-  if (line.offset < 0) return {sxx > 0 ? sxy / sxx : 0, 0};
-  return line;
-}
-
 struct NoiseFloor {
   NoiseLine fine, coarse;
 };
 
+// white: white_variance of every quiet tile at full size, where it sees least of the texture; filled at level
+// 0.
 NoiseFloor noise_floor(const Gradient& fine, const Gradient& coarse, const cv::Mat& image, int tiles,
-                       int level) {
+                       int level, std::vector<double>& white) {
   std::vector<double> mean, e_fine, e_coarse;
   for_each_inner(tiles, level, [&](const cv::Rect& r) {
+    const std::size_t tile = mean.size();
     mean.push_back(cv::mean(image(r))[0]);
-    e_fine.push_back(cv::mean(fine.energy(r))[0]);
-    e_coarse.push_back(cv::mean(coarse.energy(r))[0]);
+    if (level == 0) white.push_back(white_variance(image, r));
+    // Halving averages four pixels.
+    const auto noise = without_texture(cv::mean(fine.energy(r))[0], cv::mean(coarse.energy(r))[0],
+                                       white[tile] / (1 << (2 * level)));
+    e_fine.push_back(noise.fine);
+    e_coarse.push_back(noise.coarse);
   });
   return {fit_line(mean, e_fine), fit_line(mean, e_coarse)};
 }
@@ -253,30 +240,53 @@ int direction_bin(float gx, float gy, int orientation) {
   return ((bin % kDirections) + kDirections) % kDirections;
 }
 
-EdgeLevel sum_edges(const cv::Mat& image, const Gradient& fine, const Gradient& coarse,
-                    const NoiseFloor& floor, int tiles, int level, int orientation) {
-  EdgeLevel out;
-  std::vector<float> strongest;
+// 255 except where the clip is near enough to cut an edge's profile short, which makes the edge look sharp: a
+// bird against a white sky has its whole outline there. Empty when nothing is clipped.
+cv::Mat far_from_clip(const cv::Mat& image) {
+  constexpr double kClip = .985;  // scene-linear: code 253 of 255
+  cv::Mat out = image <= kClip;
+  if (cv::countNonZero(out) == out.rows * out.cols) return {};
+  cv::erode(out, out, cv::Mat::ones(7, 7, CV_8U));
+  return out;
+}
+
+// Energy from which a ridge counts as one of the region's strongest edges: a share of the median over the
+// stronger half of the tiles, because one glint must not set the bar for a whole bird.
+double ridge_bar(const cv::Mat& energy, const cv::Mat& usable, int tiles, int level) {
+  std::vector<double> strongest;
   for_each_inner(tiles, level, [&](const cv::Rect& r) {
     double top = 0;
-    cv::minMaxLoc(coarse.energy(r), nullptr, &top);
-    strongest.push_back(static_cast<float>(top));
+    cv::minMaxLoc(energy(r), nullptr, &top, nullptr, nullptr, usable.empty() ? cv::Mat() : usable(r));
+    strongest.push_back(top);
   });
-  if (strongest.empty()) return out;
-  // The median over the stronger half: one glint must not set the bar for a whole bird.
+  if (strongest.empty()) return 0;
   std::sort(strongest.begin(), strongest.end(), std::greater<>());
-  const double bar = kRidgeShare * strongest[strongest.size() / 4];
+  return kRidgeShare * strongest[strongest.size() / 4];
+}
+
+// `ridges` gets the strongest edges away from the clip; the sums take the clip's edges as well, so that there
+// is something to say of a bird that shows no other.
+EdgeLevel sum_edges(const cv::Mat& image, const Gradient& fine, const Gradient& coarse,
+                    const NoiseFloor& floor, int tiles, int level, int orientation,
+                    std::vector<Ridge>& ridges) {
+  EdgeLevel out;
+  const cv::Mat usable = far_from_clip(image);
+  const double bar = ridge_bar(coarse.energy, {}, tiles, level);
+  const double free_bar = usable.empty() ? bar : ridge_bar(coarse.energy, usable, tiles, level);
   double fine_total = 0, noise_total = 0;
   for_each_inner(tiles, level, [&](const cv::Rect& r) {
     const double mean = cv::mean(image(r))[0];
     const double n_fine = floor.fine.at(mean), n_coarse = floor.coarse.at(mean);
     // Noise energy is exponentially distributed: 12 times its mean is passed by chance once in 160,000
     // pixels.
-    const double threshold = std::max({bar, 12 * n_coarse, 1e-9});
+    const double noise = std::max(12 * n_coarse, 1e-9);
+    const double least = std::max(noise, std::min(bar, free_bar));
     for (int y = r.y; y < r.y + r.height; ++y)
       for (int x = r.x; x < r.x + r.width; ++x) {
         const float c = coarse.energy.at<float>(y, x);
-        if (c < threshold || !on_ridge(coarse, x, y)) continue;
+        if (c < least || !on_ridge(coarse, x, y)) continue;
+        if (c >= free_bar && (usable.empty() || usable.at<std::uint8_t>(y, x) != 0)) ridges.push_back({x, y});
+        if (c < bar) continue;
         const auto bin = static_cast<std::size_t>(
             direction_bin(coarse.x.at<float>(y, x), coarse.y.at<float>(y, x), orientation));
         const double f = fine.energy.at<float>(y, x);
@@ -289,6 +299,15 @@ EdgeLevel sum_edges(const cv::Mat& image, const Gradient& fine, const Gradient& 
   });
   out.noise_ratio = fine_total > 0 ? std::clamp(noise_total / fine_total, 0.0, 1.0) : 1.0;
   return out;
+}
+
+// Standard deviation that noise gives one component of the fine gradient, averaged over the ridges.
+double component_noise(const EdgeLevel& sums) {
+  const double ridges = std::accumulate(sums.ridge_pixels.begin(), sums.ridge_pixels.end(), 0.0);
+  if (!(ridges > 0) || sums.noise_ratio >= 1) return 0;
+  const double clean = std::accumulate(sums.fine.begin(), sums.fine.end(), 0.0);
+  const double noise = std::max(0.0, clean) * sums.noise_ratio / (1 - sums.noise_ratio);
+  return std::sqrt(noise / ridges / 2);
 }
 
 cv::Mat half(const cv::Mat& image) {
@@ -370,7 +389,7 @@ bool coarser_wanted(const Detail& detail, int level) {
     const LevelBlur blur = level_blur(finer, 1, k - 1, k + 1);
     if (!blur.known || handover(blur.sigma, finer.noise_ratio) > 0) return true;
   }
-  return false;
+  return profile_hands_over(detail, level - 1);
 }
 
 }  // namespace
@@ -389,6 +408,7 @@ Detail gather_detail(const cv::Mat& luma, const cv::Mat& activity, int orientati
   out.tiles = edges;
 
   cv::Mat stack = stack_blocks(luma, tiles);
+  std::vector<double> white;
   for (int level = 0; level < kLevels; ++level) {
     if (level > 0 && !coarser_wanted(out, level)) break;
     if (level > 0) stack = half(stack);
@@ -400,16 +420,24 @@ Detail gather_detail(const cv::Mat& luma, const cv::Mat& activity, int orientati
       return Gradient{g.x.rowRange(rows), g.y.rowRange(rows), g.energy.rowRange(rows)};
     };
     const NoiseFloor floor = noise_floor(cut(fine, quiet_rows), cut(coarse, quiet_rows),
-                                         image.rowRange(quiet_rows), quiets, level);
-    out.levels[static_cast<std::size_t>(level)] =
-        sum_edges(image.rowRange(edge_rows), cut(fine, edge_rows), cut(coarse, edge_rows), floor, edges,
-                  level, orientation);
+                                         image.rowRange(quiet_rows), quiets, level, white);
+    const cv::Mat picture = image.rowRange(edge_rows);
+    const Gradient fine_edges = cut(fine, edge_rows), coarse_edges = cut(coarse, edge_rows);
+    std::vector<Ridge> ridges;
+    EdgeLevel& sums = out.levels[static_cast<std::size_t>(level)];
+    sums = sum_edges(picture, fine_edges, coarse_edges, floor, edges, level, orientation, ridges);
+    out.profiles[static_cast<std::size_t>(level)] =
+        pool_edges(fine_edges, coarse_edges, ridges, component_noise(sums));
   }
   return out;
 }
 
 EdgeBlur edge_blur(const Detail& detail) {
-  return blur_over(detail, 0, kDirections - 1);
+  if (const auto blur = profile_chain(detail)) return *blur;
+  // No edge stands free: the sums over all ridges have to do, for less.
+  EdgeBlur rest = blur_over(detail, 0, kDirections - 1);
+  rest.confidence *= kOnlyCrowded;
+  return rest;
 }
 
 // Three neighbouring bins: one alone holds too few edges on small birds.

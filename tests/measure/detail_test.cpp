@@ -4,6 +4,8 @@
 #include <doctest/doctest.h>
 
 #include <algorithm>
+#include <cmath>
+#include <cstdlib>
 #include <vector>
 
 #include "burstsieve/image/activity.h"
@@ -52,46 +54,63 @@ TEST_SUITE("measure/detail") {
         }
   }
 
-  TEST_CASE("dead leaves: every rung of the blur ladder is higher than the last, and no more than 25 % low") {
-    for (const unsigned seed : {5u, 7u, 11u})
-      for (const double noise : {0.0, .02}) {
-        double last = 0;
-        for (const double sigma : {.5, .7, 1.0, 1.4, 2.0, 2.8, 4.0}) {
+  TEST_CASE("dead leaves of known blur are measured within 10 % up to 2 % noise, 15 % at 6 %") {
+    // Held out: nothing was tuned on these seeds. BURSTSIEVE_MANY_SEEDS=1 takes 25 instead of 2 (2 minutes).
+    const unsigned seeds = std::getenv("BURSTSIEVE_MANY_SEEDS") ? 25 : 2;
+    for (unsigned seed = 301; seed < 301 + seeds; ++seed)
+      for (const double noise : {0.0, .02, .06})
+        for (const double sigma : {.6, .8, 1.0, 1.4, 2.0, 2.8, 4.0}) {
           CAPTURE(seed);
           CAPTURE(noise);
           CAPTURE(sigma);
           const double measured = sigma_of(targets::leaves(384, sigma, seed), noise, seed);
-          CHECK(measured > last);
-          CHECK(measured > .75 * sigma);
-          CHECK(measured < 1.12 * sigma + .05);
-          last = measured;
+          CHECK(measured == doctest::Approx(sigma).epsilon(noise > .02 ? .15 : .10));
         }
-      }
   }
 
-  TEST_CASE("exposure does not matter: +-2 EV changes the answer by less than 8 %") {
+  // The eye is a disc of 12 px radius, .8 px soft; breast and belly are blobs of low contrast, 5 px soft.
+  TEST_CASE("one sharp eye on a smooth breast counts as sharp") {
+    cv::Mat sharp(384, 384, CV_32F, cv::Scalar(0)), soft = targets::leaves(384, 5, 17) * .35 + .25;
+    cv::Mat cover = sharp.clone();
+    cv::circle(cover, {150, 170}, 12, cv::Scalar(1), cv::FILLED, cv::LINE_AA);
+    cv::GaussianBlur(cover, cover, {}, .8);
+    const cv::Mat scene = soft.mul(1 - cover) + cover * .03;
+    for (const double noise : {0.0, .01}) CHECK(sigma_of(scene, noise, 4) < 1.2);
+    CHECK(sigma_of(soft, .01, 4) > 3.5);
+  }
+
+  // The outline against the blown sky is cut off by the clip and looks sharp; what is below the clip is not.
+  TEST_CASE("edges that run into the clip do not vouch for a soft bird") {
+    cv::Mat scene = targets::leaves(384, 3, 23) * .6;
+    const cv::Mat outline = targets::edge(384, 3, 20, 0, 4);  // far beyond the clip on one side
+    scene = cv::max(scene, outline);
+    CHECK(sigma_of(scene, .005, 6) == doctest::Approx(3).epsilon(.15));
+  }
+
+  TEST_CASE("exposure does not matter: +-2 EV changes the answer by less than 2 %") {
     const cv::Mat target = targets::leaves(384, 1.2, 5) * .24;
     const double base = sigma_of(target, .002, 9);
     for (const double gain : {.25, .5, 2.0, 4.0}) {
       CAPTURE(gain);
-      CHECK(sigma_of(target, .002, 9, gain) == doctest::Approx(base).epsilon(.08));
+      CHECK(sigma_of(target, .002, 9, gain) == doctest::Approx(base).epsilon(.02));
     }
   }
 
-  // The bar of the published comparison: order under noise that varies x0.6-1.6 between frames.
-  TEST_CASE("the order of frames holds when noise varies between them") {
+  // The bar of the published comparison, with closer neighbours: steps of 10 % in sigma, noise varying
+  // x.6-1.6 around 2 %. tools/compare counts 25 scenes of each.
+  TEST_CASE("frames that differ by 10 % in blur are put in order when noise varies between them") {
     int right = 0, pairs = 0;
-    for (unsigned seed = 1; seed <= 6; ++seed) {
-      const std::vector<double> ladder{.7, .9, 1.2, 1.6, 2.1};
+    for (unsigned seed = 1; seed <= 3; ++seed) {
       std::vector<double> measured;
-      for (std::size_t i = 0; i < ladder.size(); ++i)
-        measured.push_back(sigma_of(targets::leaves(384, ladder[i], seed), i % 2 ? .012 : .032,
-                                    seed * 31 + static_cast<unsigned>(i)));
-      for (std::size_t i = 0; i < ladder.size(); ++i)
-        for (std::size_t j = i + 1; j < ladder.size(); ++j) right += measured[i] < measured[j], ++pairs;
+      for (unsigned i = 0; i < 8; ++i) {
+        const double sigma = .8 * std::pow(1.1, i);
+        measured.push_back(sigma_of(targets::leaves(384, sigma, seed), i % 2 ? .012 : .032, seed * 31 + i));
+      }
+      for (std::size_t i = 0; i < measured.size(); ++i)
+        for (std::size_t j = i + 1; j < measured.size(); ++j) right += measured[i] < measured[j], ++pairs;
     }
-    CHECK(pairs == 60);
-    CHECK(right >= 59);
+    CHECK(pairs == 84);
+    CHECK(right == pairs);
   }
 
   TEST_CASE(

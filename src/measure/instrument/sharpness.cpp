@@ -4,10 +4,12 @@
 // Input: full-size luma, taken scene-linear through the inverse sRGB curve (IEC 61966-2-1); the detail
 // gathered in the head where it is known, else in the subject's box. Unit: full-size sensor pixels, lower is
 // sharper; the pixel's own aperture is not counted. MTF50 = .187391 / sigma cycles per pixel (Gaussian PSF).
-// Method: ratio of noise-compensated squared gradients at two scales on edge ridges (measure/detail.h).
-// Blind to: fog and rain (they lower contrast, not the ratio); an edge in front of or behind the animal
-// inside the box; below .4 px, where demosaicking and sharpening in the camera rule. A reduced preview can't
-// show less than about half its own reduction, so confidence falls with it.
+// Method: width of the mean profile of the strongest free-standing edges (measure/edge_profile.h), on the
+// level of a pyramid that suits it; the sharper third of them sets the width, so that one sharp eye on a
+// smooth breast counts as sharp. Bars and results: docs/measures.md. Blind to: fog and rain (they lower
+// contrast, not the width); an edge in front of or behind the animal inside the box; below .4 px, where
+// demosaicking and sharpening in the camera rule; a tone curve other than sRGB's, which bends the profiles a
+// little. A reduced preview can't show less than about half its own reduction, so confidence falls with it.
 #include <algorithm>
 #include <array>
 

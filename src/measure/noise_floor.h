@@ -1,0 +1,35 @@
+// Gradient energy that noise alone has, over brightness.
+#pragma once
+#include <opencv2/core.hpp>
+#include <vector>
+
+namespace burstsieve::measure {
+
+// A line over the mean brightness: shot noise grows with the light (variance = S x + O, DNG 1.6
+// NoiseProfile), read noise does not.
+struct NoiseLine {
+  double slope = 0, offset = 0;
+  double at(double mean) const;  // >= 0
+};
+
+// Least squares; neither slope nor offset is ever negative. No points: zero.
+NoiseLine fit_line(const std::vector<double>& mean, const std::vector<double>& energy);
+
+// What is noise of the mean squared gradient of a quiet tile at kFineScale and kCoarseScale. A frame that is
+// texture from edge to edge (grass, gravel) has no quiet tile, and its texture must not pass for noise. Two
+// things tell them apart:
+// - the ratio of the scales. White noise falls with the fourth power, 16 : 1; noise correlated by
+// demosaicking
+//   and JPEG compression less, down to about 6 : 1; edges at most 4 : 1 and commonly 2.5 : 1;
+// - the finest grain: texture blurred by a pixel or more has next to nothing at the highest frequencies, so
+//   white noise of that variance is there at least.
+struct NoiseEnergy {
+  double fine = 0, coarse = 0;
+};
+NoiseEnergy without_texture(double fine, double coarse, double white_variance);
+
+// Variance of white noise with as much energy in the second difference along both axes, which has 36 times
+// its variance, as `image` (CV_32F) has inside `inner`. Noise correlated between neighbours reads lower.
+double white_variance(const cv::Mat& image, const cv::Rect& inner);
+
+}  // namespace burstsieve::measure

@@ -1,2 +1,2 @@
 # The slanted edge that calibrates the blur measures; real photographs that are PNG.
-target_link_libraries(test_measure PRIVATE burstsieve_sfr burstsieve_generate opencv_imgcodecs)
+target_link_libraries(test_measure PRIVATE burstsieve_sfr burstsieve_generate burstsieve_rank opencv_imgcodecs)

@@ -466,7 +466,7 @@ Streak find_streak(const Spectrum& spectrum, int orientation) {
   if (length < kShortestStreak || sure < .2) {
     // Directions that differ this much may be a long streak after all.
     const double doubt = length > kShortestStreak ? std::clamp((out.share - .1) / .2, 0.0, 1.0) : 0;
-    out.confidence = std::clamp((p.reach - .04) / .2, 0.0, 1.0) * (1 - sure) * (1 - doubt);
+    out.confidence = std::clamp((p.reach - .04) / .3, 0.0, 1.0) * (1 - sure) * (1 - doubt);
     return out;
   }
   out.length = length;

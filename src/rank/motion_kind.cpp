@@ -11,7 +11,8 @@ namespace {
 
 constexpr double kStreakFrom = 3.0;    // px
 constexpr double kSoftFrom = 1.7;      // px of sigma; 1.6 is where a keep falls to two stars
-constexpr double kRoughSoftFrom = 1.1;  // of texture_blur_px, which reads .6-.9 on sharp textures, low on soft
+// Of texture_blur_px: 22 sharp textures read 0 to .9, under discs of 9 to 16 px 1.8 to 5.2 (docs/measures.md).
+constexpr double kRoughSoftFrom = 1.4;
 constexpr double kEdgesTrusted = .4;    // confidence below which blur_sigma_px yields to it: no edges, no answer
 constexpr double kBelieved = .3;       // confidence from which a streak counts
 constexpr double kBelievedNone = .15;  // and from which its absence does

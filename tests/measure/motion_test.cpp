@@ -32,7 +32,8 @@ double off_degrees(double a, double b) {
 measure::Streak streak_in(const cv::Mat& luma) {
   const cv::Mat activity = image::activity_map(luma);
   return measure::find_streak(
-      measure::spectrum_of(luma, activity, measure::subject_cells(activity, 1, {.08, .08, .84, .84}, {}), 3), 1);
+      measure::spectrum_of(luma, activity, measure::subject_cells(activity, 1, {.08, .08, .84, .84}, {}), 3),
+      1);
 }
 
 struct Tally {
@@ -48,14 +49,16 @@ std::map<std::string, Tally> ladder(const std::vector<Texture>& all, int ways) {
       for (const double length : {3.0, 4.0, 5.0, 7.0, 10.0, 14.0, 20.0, 28.0, 40.0})
         for (const double noise : {.003, .02}) {
           const double degrees = std::fmod(++seed * 37.3, 180.0) - 90;
-          const auto s = streak_in(shot(
-              textures::moved(textures::turned(t.linear, static_cast<unsigned>(way)), length, degrees), noise, seed));
+          const auto s = streak_in(
+              shot(textures::moved(textures::turned(t.linear, static_cast<unsigned>(way)), length, degrees),
+                   noise, seed));
           const bool right = std::abs(s.length - length) <= std::max(1.5, .1 * length) &&
                              off_degrees(s.degrees, degrees) <= 4;
           const bool sure = s.length > 0 && s.confidence >= .6;
-          for (const std::string& key :
-               {t.kind, t.kind + (noise > .01 ? " 2 % noise" : " clean"),
-                t.kind + (length < 6 ? " 3-5 px" : length < 15 ? " 7-14 px" : " 20-40 px")}) {
+          for (const std::string& key : {t.kind, t.kind + (noise > .01 ? " 2 % noise" : " clean"),
+                                         t.kind + (length < 6    ? " 3-5 px"
+                                                   : length < 15 ? " 7-14 px"
+                                                                 : " 20-40 px")}) {
             Tally& tally = out[key];
             tally.right += right;
             tally.of += 1;
@@ -70,21 +73,24 @@ struct Scene {
   MotionKind kind = MotionKind::sharp;
   cv::Mat luma;
   Region box;
-  std::string note;
 };
 
 constexpr int kWidth = 1024, kHeight = 576, kSubject = 288, kSky = 64;
 
 cv::Mat disc_mask(double cx, double cy) {
   cv::Mat mask(kHeight, kWidth, CV_32F, cv::Scalar(0));
-  cv::ellipse(mask, cv::Point2d(cx, cy), cv::Size(kSubject / 2 - 8, kSubject / 2 - 8), 0, 0, 360, cv::Scalar(1),
-              cv::FILLED, cv::LINE_AA);
+  cv::ellipse(mask, cv::Point2d(cx, cy), cv::Size(kSubject / 2 - 8, kSubject / 2 - 8), 0, 0, 360,
+              cv::Scalar(1), cv::FILLED, cv::LINE_AA);
   return mask;
 }
 
 Scene scene_of(const std::vector<Texture>& all, MotionKind kind, std::mt19937& rng) {
-  const auto uniform = [&](double a, double b) { return a + (b - a) * (static_cast<double>(rng()) / 4294967296.0); };
-  const auto any = [&] { return textures::turned(all[rng() % all.size()].linear, static_cast<unsigned>(rng() % 8)); };
+  const auto uniform = [&](double a, double b) {
+    return a + (b - a) * (static_cast<double>(rng()) / 4294967296.0);
+  };
+  const auto any = [&] {
+    return textures::turned(all[rng() % all.size()].linear, static_cast<unsigned>(rng() % 8));
+  };
   const auto tiled = [&](const cv::Mat& t) {
     cv::Mat out;
     cv::copyMakeBorder(t, out, 0, std::max(0, kHeight - t.rows), 0, std::max(0, kWidth - t.cols),
@@ -129,7 +135,6 @@ Scene scene_of(const std::vector<Texture>& all, MotionKind kind, std::mt19937& r
   cv::vconcat(picture, sky, picture);
   Scene out;
   out.kind = kind;
-  out.note = std::to_string(length) + "@" + std::to_string(degrees) + " other " + std::to_string(other) + " noise " + std::to_string(noise);
   out.luma = shot(picture, noise, static_cast<unsigned>(rng()));
   out.box = {(cx - kSubject / 2.0) / kWidth, (cy - kSubject / 2.0) / picture.rows, double{kSubject} / kWidth,
              double{kSubject} / picture.rows};
@@ -195,7 +200,8 @@ TEST_SUITE("measure/motion") {
 
   TEST_CASE("the direction is that of the upright frame, whatever way the sensor lay") {
     const cv::Mat upright = shot(textures::moved(targets::leaves(320, .7, 3), 12, 25), .003, 3);
-    const std::array<int, 3> stored_as{cv::ROTATE_180, cv::ROTATE_90_COUNTERCLOCKWISE, cv::ROTATE_90_CLOCKWISE};
+    const std::array<int, 3> stored_as{cv::ROTATE_180, cv::ROTATE_90_COUNTERCLOCKWISE,
+                                       cv::ROTATE_90_CLOCKWISE};
     for (const int orientation : {1, 2, 3, 4, 5, 6, 7, 8}) {
       cv::Mat stored = upright.clone();
       // The inverse of what the orientation asks for (Exif 2.32, tag 0x0112).
@@ -221,8 +227,9 @@ TEST_SUITE("measure/motion") {
   }
 
   TEST_CASE("nothing to see: no length, no confidence") {
-    for (const cv::Mat& luma : {cv::Mat(400, 400, CV_8U, cv::Scalar(128)), cv::Mat(20, 900, CV_8U, cv::Scalar(9)),
-                                shot(cv::Mat(400, 400, CV_32F, cv::Scalar(.3)), .02, 4)}) {
+    for (const cv::Mat& luma :
+         {cv::Mat(400, 400, CV_8U, cv::Scalar(128)), cv::Mat(20, 900, CV_8U, cv::Scalar(9)),
+          shot(cv::Mat(400, 400, CV_32F, cv::Scalar(.3)), .02, 4)}) {
       const auto s = streak_in(luma);
       CAPTURE(luma.rows);
       CAPTURE(s.reach);
@@ -234,8 +241,9 @@ TEST_SUITE("measure/motion") {
   TEST_CASE("what moved is told: sharp, subject, camera, both, panning shot, soft") {
     cv::setNumThreads(1);
     auto all = textures::synthetic(576, thorough() ? 4 : 1);
+    // Only as much of a photograph as is in focus.
     if (thorough())
-      for (auto& t : textures::photographs(576)) all.push_back(std::move(t));
+      for (auto& t : textures::photographs(320)) all.push_back(std::move(t));
     const int count = thorough() ? 1000 : 96;
     std::mt19937 rng(2024);
     std::map<MotionKind, std::map<MotionKind, int>> confusion;
@@ -247,11 +255,6 @@ TEST_SUITE("measure/motion") {
       const auto found = rank::motion_kind(facts);
       ++confusion[kind][found.kind];
       right += found.kind == kind;
-      if (found.kind != kind && std::getenv("MISSES")) {
-        std::string t;
-        for (const Measure& x : facts.measures) if (x.unit == "px" || x.unit == "deg") t += " " + x.id + " " + std::to_string(x.value) + "@" + std::to_string(x.confidence);
-        MESSAGE(std::string(rank::name_of(kind)) << " -> " << std::string(rank::name_of(found.kind)) << " " << scene.note << t);
-      }
       const Measure* m = find(facts.measures, "motion_px");
       const bool blamed = m && m->value > 6 && m->confidence >= .6;
       rejected_pans += kind == MotionKind::pan && blamed;
@@ -260,10 +263,12 @@ TEST_SUITE("measure/motion") {
     std::string table;
     for (const auto& [truth, row] : confusion) {
       table += "\n  " + std::string(rank::name_of(truth)) + ":";
-      for (const auto& [seen, n] : row) table += "  " + std::string(rank::name_of(seen)) + " " + std::to_string(n);
+      for (const auto& [seen, n] : row)
+        table += "  " + std::string(rank::name_of(seen)) + " " + std::to_string(n);
     }
     MESSAGE(right << " of " << count << " right; true kind: seen as" << table);
-    MESSAGE("sharp subjects blamed for a streak: " << rejected_sharp << ", on panning shots: " << rejected_pans);
+    MESSAGE("sharp subjects blamed for a streak: " << rejected_sharp
+                                                   << ", on panning shots: " << rejected_pans);
     CHECK(right >= .9 * count);
     CHECK(rejected_pans + rejected_sharp <= count / 200);
   }

@@ -1,8 +1,9 @@
-// background_motion_px, background_motion_deg: the streak that the camera's own motion drew around the subject.
+// background_motion_px, background_motion_deg: the streak that the camera's own motion drew around the
+// subject.
 //
 // Input, unit, range and source: as motion_px, from the most detailed windows outside the subject's box and a
-// margin of an eighth of it. The same streak as the subject's is camera shake; one in the subject alone is the
-// subject's own; one in the background alone is a panning shot. Confidence 0 is not written: a background
+// margin of an eighth of it. The same streak as the subject's is camera shake; one in the subject alone is
+// the subject's own; one in the background alone is a panning shot. Confidence 0 is not written: a background
 // without detail, as a long lens leaves it, says nothing.
 // Looked at only where it can matter: the subject may be streaked or soft, or the shutter was slower than
 // 1/1600 s or is unknown. Blind to: what motion_px is blind to; a background that moves by itself (water,
@@ -34,7 +35,11 @@ void from_pixels(const PixelInput& input, std::vector<Measure>& out) {
   const Spectrum spectrum =
       spectrum_of(input.planes->luma, *input.activity,
                   background_cells(*input.activity, orientation, input.subject.box), kWindows);
-  const Streak streak = find_streak(spectrum, orientation);
+  Streak streak = find_streak(spectrum, orientation);
+  // A background blurred by 4 px and more, as a long lens leaves it, hides the streaks that matter: that none
+  // was seen says nothing then.
+  constexpr double kHides = 4;  // px
+  if (streak.length <= 0) streak.confidence *= std::clamp((kHides - streak.softness) / 2, 0.0, 1.0);
   if (streak.confidence <= 0) return;
   const double length = std::min(1000.0, streak.length * input.planes->full_per_pixel);
   out.push_back({"background_motion_px", length, "px", streak.confidence, input.planes->source});

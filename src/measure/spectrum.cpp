@@ -15,7 +15,7 @@ namespace {
 
 constexpr double kPi = std::numbers::pi;
 constexpr int kCell = image::kActivityCell;
-constexpr int kLargeSide = 256, kSmallSide = 128;  // px
+constexpr int kLargeSide = 256, kSmallSide = 128;                   // px
 constexpr double kLeastArea = 48.0 * 48, kLargeArea = 150.0 * 150;  // px^2
 
 cv::Rect cells_of(const cv::Mat& map, const Region& sensor_region) {
@@ -58,7 +58,8 @@ std::vector<Window> best_windows(const cv::Mat& activity, const cv::Mat& weights
       all.push_back({std::clamp(cx * kCell, 0, std::max(0, frame.width - side)),
                      std::clamp(cy * kCell, 0, std::max(0, frame.height - side)), side, score});
     }
-  std::stable_sort(all.begin(), all.end(), [](const Window& a, const Window& b) { return a.score > b.score; });
+  std::stable_sort(all.begin(), all.end(),
+                   [](const Window& a, const Window& b) { return a.score > b.score; });
   std::vector<Window> out;
   for (const Window& w : all) {
     if (static_cast<int>(out.size()) >= count || w.score < .3 * all.front().score) break;

@@ -10,8 +10,9 @@ namespace burstsieve::measure {
 namespace {
 
 constexpr double kPi = std::numbers::pi;
-constexpr double kSearchFrom = 2.2;  // px; a little below the shortest, so that the shortest is no end of range
-constexpr double kTopRadius = .47;   // cycles/px; the corners beyond hold diagonals only
+constexpr double kSearchFrom =
+    2.2;  // px; a little below the shortest, so that the shortest is no end of range
+constexpr double kTopRadius = .47;       // cycles/px; the corners beyond hold diagonals only
 constexpr double kRingWidth = 1.0 / 96;  // cycles/px
 constexpr int kWedges = 24;              // of 7.5 degrees
 constexpr int kStride = 2;               // neighbours are one after the spectrum's mean of nine
@@ -27,14 +28,14 @@ using Floats = std::vector<float>;
 // Frequencies of the half plane that can be used, with what is known at each, in plain arrays for the
 // vectoriser.
 struct Points {
-  Floats u, v;          // cycles/px, sensor layout, v down
-  Floats data;          // log power less its ring's mean
-  Floats weight;        // 0..1
-  Floats floor;         // noise as a share of the signal that no streak touches
+  Floats u, v;    // cycles/px, sensor layout, v down
+  Floats data;    // log power less its ring's mean
+  Floats weight;  // 0..1
+  Floats floor;   // noise as a share of the signal that no streak touches
   std::vector<int> ring;
   int rings = 0;
   double reach = 0;
-  double softness = 0;  // px
+  double softness = 0;                 // px
   std::array<Floats, kOwn> own;        // harmonics, less their ring's mean
   std::array<Floats, kOwn> heavy_own;  // times weight
   Floats heavy_data;
@@ -126,8 +127,8 @@ double fall_off(const std::vector<double>& snr, double lowest) {
   return std::isfinite(fit[2]) ? std::sqrt(std::max(0.0, fit[2])) / (2 * kPi) : 0;
 }
 
-// How far the signal stands above the noise at every distance from the origin. The noise: the lowest wedges of
-// the outer rings; the signal: the brightest wedges of the ring, where a streak leaves it alone.
+// How far the signal stands above the noise at every distance from the origin. The noise: the lowest wedges
+// of the outer rings; the signal: the brightest wedges of the ring, where a streak leaves it alone.
 void weigh(Points& p) {
   const auto rings = static_cast<std::size_t>(p.rings);
   std::vector<std::array<double, kWedges>> sum(rings), count(rings);
@@ -270,7 +271,8 @@ float transfer(float x, float crisp) {
 }
 
 Floats pattern(const Points& p, double length, double angle, double crisp) {
-  const auto c = static_cast<float>(length * std::cos(angle)), s = static_cast<float>(length * std::sin(angle));
+  const auto c = static_cast<float>(length * std::cos(angle)),
+             s = static_cast<float>(length * std::sin(angle));
   const auto m = static_cast<float>(crisp);
   Floats out(p.size());
   for (std::size_t i = 0; i < p.size(); ++i)
@@ -371,8 +373,8 @@ std::vector<Candidate> first_look(const Points& p, double longest) {
                s = static_cast<float>(std::sin(angle) * 2 * kBins);
     std::array<float, kBins> line{};
     for (std::size_t i = 0; i < p.size(); ++i)
-      line[static_cast<std::size_t>(std::min(kBins - 1, static_cast<int>(std::abs(p.u[i] * c + p.v[i] * s))))] +=
-          data[i];
+      line[static_cast<std::size_t>(
+          std::min(kBins - 1, static_cast<int>(std::abs(p.u[i] * c + p.v[i] * s))))] += data[i];
     for (const Comb& comb : all) {
       double product = 0;
       for (std::size_t b = 0; b < kBins; ++b) product += static_cast<double>(line[b] * comb.bars[b]);
@@ -385,7 +387,8 @@ std::vector<Candidate> first_look(const Points& p, double longest) {
   for (const Candidate& c : found) {
     if (kept.size() >= kKept) break;
     const bool apart = std::all_of(kept.begin(), kept.end(), [&](const Candidate& k) {
-      return std::abs(std::remainder(k.angle - c.angle, kPi)) > .2 || std::abs(std::log(k.length / c.length)) > .25;
+      return std::abs(std::remainder(k.angle - c.angle, kPi)) > .2 ||
+             std::abs(std::log(k.length / c.length)) > .25;
     });
     if (apart) kept.push_back(c);
   }
@@ -428,7 +431,8 @@ double believed(const Streak& s, double length, double crisp) {
       std::clamp((s.bars / needed - .25) / .75, 0.0, 1.0) * std::clamp(s.share / .15, 0.0, 1.0) * depth;
   // The bars of streaks beyond 24 px lie closer than the window can part: there the envelope has to do, where
   // it explains more than the lines of any sharp crop did (.30) and is as deep as motion's.
-  const double by_envelope = length > 24 && s.amplitude > .9 ? .8 * std::clamp((s.share - .31) / .08, 0.0, 1.0) : 0;
+  const double by_envelope =
+      length > 24 && s.amplitude > .9 ? .8 * std::clamp((s.share - .31) / .08, 0.0, 1.0) : 0;
   return std::max(by_bars, by_envelope);
 }
 

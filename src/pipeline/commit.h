@@ -62,7 +62,7 @@ class SidecarDesk {
   std::int64_t run_;
   std::vector<Pending> pending_;
   std::set<std::string> pending_paths_;
-  std::set<std::string> tidied_;               // folders
+  std::set<std::string> tidied_;  // folders
   FolderNamings namings_;
   std::map<std::string, std::string> owners_;  // sidecar → the photograph it belongs to in this run
   std::size_t pending_bytes_ = 0;

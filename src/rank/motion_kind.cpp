@@ -9,12 +9,14 @@
 namespace burstsieve::rank {
 namespace {
 
-constexpr double kStreakFrom = 3.0;    // px
-constexpr double kSoftFrom = 1.7;      // px of sigma; 1.6 is where a keep falls to two stars
-// Of texture_blur_px: 22 sharp textures read 0 to .9, under discs of 9 to 16 px 1.8 to 5.2 (docs/measures.md).
+constexpr double kStreakFrom = 3.0;  // px
+constexpr double kSoftFrom = 1.7;    // px of sigma; 1.6 is where a keep falls to two stars
+// Of texture_blur_px: 22 sharp textures read 0 to .9, under discs of 9 to 16 px 1.8 to 5.2
+// (docs/measures.md).
 constexpr double kRoughSoftFrom = 1.4;
-constexpr double kEdgesTrusted = .4;    // confidence below which blur_sigma_px yields to it: no edges, no answer
-constexpr double kBelieved = .3;       // confidence from which a streak counts
+constexpr double kEdgesTrusted =
+    .4;                           // confidence below which blur_sigma_px yields to it: no edges, no answer
+constexpr double kBelieved = .3;  // confidence from which a streak counts
 constexpr double kBelievedNone = .15;  // and from which its absence does
 
 struct Seen {
@@ -77,15 +79,17 @@ MotionFinding motion_kind(const FrameFacts& facts) {
   const Measure* blur = find(facts.measures, "blur_sigma_px");
   double soft_from = kSoftFrom;
   if (!blur || blur->confidence < kEdgesTrusted)
-    if (const Measure* rough = find(facts.measures, "texture_blur_px")) blur = rough, soft_from = kRoughSoftFrom;
+    if (const Measure* rough = find(facts.measures, "texture_blur_px"))
+      blur = rough, soft_from = kRoughSoftFrom;
   MotionFinding out;
   out.background_known = background.known;
   if (subject.streaked && background.streaked) {
     const bool same = alike(subject, background);
     out.kind = same ? MotionKind::camera : MotionKind::both;
     out.confidence = std::min(subject.confidence, background.confidence);
-    out.text = same ? "camera shake of " + streak_text(subject) + " (background " + streak_text(background) + ")"
-                    : "subject moved " + streak_text(subject) + ", background " + streak_text(background);
+    out.text =
+        same ? "camera shake of " + streak_text(subject) + " (background " + streak_text(background) + ")"
+             : "subject moved " + streak_text(subject) + ", background " + streak_text(background);
   } else if (subject.streaked) {
     out.kind = MotionKind::subject;
     out.confidence = subject.confidence;

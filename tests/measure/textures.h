@@ -46,8 +46,9 @@ inline cv::Mat fractal(int side, double slope, std::uint64_t seed) {
 inline cv::Mat moved(const cv::Mat& image, double length, double degrees) {
   constexpr int kRim = 48;
   cv::Mat wide, f, out;
-  cv::copyMakeBorder(image, wide, kRim, cv::getOptimalDFTSize(image.rows + 2 * kRim) - image.rows - kRim, kRim,
-                     cv::getOptimalDFTSize(image.cols + 2 * kRim) - image.cols - kRim, cv::BORDER_REFLECT_101);
+  cv::copyMakeBorder(image, wide, kRim, cv::getOptimalDFTSize(image.rows + 2 * kRim) - image.rows - kRim,
+                     kRim, cv::getOptimalDFTSize(image.cols + 2 * kRim) - image.cols - kRim,
+                     cv::BORDER_REFLECT_101);
   cv::dft(wide, f, cv::DFT_COMPLEX_OUTPUT);
   const double a = degrees * CV_PI / 180;
   for (int y = 0; y < f.rows; ++y)
@@ -67,8 +68,8 @@ inline cv::Mat defocused(const cv::Mat& image, double diameter) {
   cv::Mat kernel(side, side, CV_32F), out;
   for (int y = 0; y < side; ++y)
     for (int x = 0; x < side; ++x)
-      kernel.at<float>(y, x) = static_cast<float>(
-          std::clamp(diameter / 2 + .5 - std::hypot(x - reach, y - reach), 0.0, 1.0));
+      kernel.at<float>(y, x) =
+          static_cast<float>(std::clamp(diameter / 2 + .5 - std::hypot(x - reach, y - reach), 0.0, 1.0));
   kernel /= cv::sum(kernel)[0];
   cv::filter2D(image, out, CV_32F, kernel, {-1, -1}, 0, cv::BORDER_REFLECT_101);
   return out;
@@ -121,11 +122,13 @@ inline std::vector<Texture> photographs(int side) {
         papers + "friends_by_Aitzol_Berasategi.jpg", papers + "life_by_Aitzol_Berasategi.jpg",
         std::string("mate-backgrounds/usr/share/backgrounds/mate/nature/Wood.jpg"),
         std::string("exif/test/sony-alpha-6000.jpg"), skimage + "grass.png", skimage + "gravel.png",
-        skimage + "chelsea.png", skimage + "coffee.png", skimage + "camera.png", skimage + "motorcycle_left.png"}) {
+        skimage + "chelsea.png", skimage + "coffee.png", skimage + "camera.png",
+        skimage + "motorcycle_left.png"}) {
     const cv::Mat encoded = cv::imread(root + name, cv::IMREAD_GRAYSCALE);
     if (encoded.empty()) continue;
     cv::Mat light = burstsieve::image::linear(encoded);
-    while (light.cols > 2600) cv::resize(light, light, {light.cols / 2, light.rows / 2}, 0, 0, cv::INTER_AREA);
+    while (light.cols > 2600)
+      cv::resize(light, light, {light.cols / 2, light.rows / 2}, 0, 0, cv::INTER_AREA);
     while (std::min(light.cols, light.rows) < side)  // small ones are continued by their mirror image
       cv::copyMakeBorder(light, light, 0, light.rows - 1, 0, light.cols - 1, cv::BORDER_REFLECT_101);
     out.push_back({"photograph", most_detailed(light, side)});

@@ -1,7 +1,7 @@
 // Motion blur seen in the power spectrum of a region.
 //
-// Uniform motion over L px along an angle a multiplies the picture's power spectrum by sinc^2(L s), where s is
-// the frequency along a: dark bars across the spectrum at s = 1/L, 2/L, ... (angle and length from the
+// Uniform motion over L px along an angle a multiplies the picture's power spectrum by sinc^2(L s), where s
+// is the frequency along a: dark bars across the spectrum at s = 1/L, 2/L, ... (angle and length from the
 // spectrum: Moghaddam & Jamzad 2007, Liang et al. 2013). What a picture's own texture, an isotropic blur and
 // noise put there depends mainly on the distance from the origin, so at every distance the mean over all
 // directions is taken away; the texture's own preference for directions is fitted as smooth harmonics; what
@@ -35,7 +35,8 @@ inline constexpr double kShortestStreak = 2.6, kLongestStreak = 50;  // px
 // bar can show (confidence 0 then).
 Streak find_streak(const Spectrum& spectrum, int orientation);
 
-// The cheap first look: whether the edges leave room for a streak of some 3 px or more. False on sharp frames.
+// The cheap first look: whether the edges leave room for a streak of some 3 px or more. False on sharp
+// frames.
 bool streak_possible(const Detail& detail);
 // 0..1: how well the blur of edges across the streak bears it out.
 double edges_agree(const Detail& detail, const Streak& streak);

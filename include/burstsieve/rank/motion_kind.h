@@ -24,8 +24,9 @@ struct MotionFinding {
   std::string text;               // for people, with the numbers: "camera shake of 11 px along 24 degrees"
 };
 
-// Streaks of motion_px, motion_deg, background_motion_px, background_motion_deg; blur of blur_sigma_px, else texture_blur_px.
-// Streaks below 3 px count as none; a subject blurred by more than 1.7 px without a streak is soft.
+// Streaks of motion_px, motion_deg, background_motion_px, background_motion_deg; blur of blur_sigma_px, else
+// texture_blur_px. Streaks below 3 px count as none; a subject blurred by more than 1.7 px without a streak
+// is soft.
 MotionFinding motion_kind(const FrameFacts& facts);
 
 }  // namespace burstsieve::rank

@@ -4,14 +4,13 @@
 // 2.6 and more; 0 says that no streak was seen, as surely as its confidence says. motion_deg: (-90, 90],
 // 0 = horizontal, counter-clockwise, upright frame; only with a streak. Source: bars of uniform motion in the
 // power spectrum (measure/streak.h), looked for only where the edges leave room for a streak, and believed
-// only as far as the edges across it are as blurred as it says. On animals too small for a spectrum (48 px) the
-// blur over gradient directions stands in: sigma^2(a) = s0^2 + (L^2/12) cos^2(a - a0); it reads long streaks
-// short and never has the confidence to reject.
-// texture_blur_px: blur across the streak, or in all directions without one, full-size pixels, from the fall of
-// the same spectrum; good to about 40 %, so its confidence stays low: it stands in where blur_sigma_px finds no
-// edges. Blind to: what the texture itself lacks.
-// Blind to: motion below 2.6 px and beyond 50; motion that is not uniform; whether camera or subject moved
-// (background_motion_px tells).
+// only as far as the edges across it are as blurred as it says. On animals too small for a spectrum (48 px)
+// the blur over gradient directions stands in: sigma^2(a) = s0^2 + (L^2/12) cos^2(a - a0); it reads long
+// streaks short and never has the confidence to reject. texture_blur_px: blur across the streak, or in all
+// directions without one, full-size pixels, from the fall of the same spectrum; good to about 40 %, so its
+// confidence stays low: it stands in where blur_sigma_px finds no edges. Blind to: what the texture itself
+// lacks. Blind to: motion below 2.6 px and beyond 50; motion that is not uniform; whether camera or subject
+// moved (background_motion_px tells).
 #include <algorithm>
 #include <array>
 #include <cmath>
@@ -98,7 +97,8 @@ void from_pixels(const PixelInput& input, std::vector<Measure>& out) {
   if (streak.confidence <= 0) return;
   const double length = std::min(1000.0, streak.length * input.planes->full_per_pixel);
   out.push_back({"motion_px", length, "px", streak.confidence, input.planes->source});
-  if (length > 0) out.push_back({"motion_deg", streak.degrees, "deg", streak.confidence, input.planes->source});
+  if (length > 0)
+    out.push_back({"motion_deg", streak.degrees, "deg", streak.confidence, input.planes->source});
 }
 
 }  // namespace

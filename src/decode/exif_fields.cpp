@@ -77,6 +77,24 @@ void read_exposure(const TagView& tags, Capture& c) {
     }
 }
 
+// Micrometres per pixel from the resolution on the focal plane (Exif 2.32 §4.6.5, 0xA20E; unit 0xA210: 2
+// inch, 3 centimetre; 4 mm and 5 um by common practice), else from the diagonal that the 35 mm equivalent
+// implies (43.27 mm over the ratio of the focal lengths; whole millimetres, so good to a few per cent).
+// Nothing outside .5 to 20 um: no camera has such pixels.
+void read_pixel_pitch(const TagView& tags, Capture& c) {
+  const auto plausible = [](double um) { return std::isfinite(um) && um >= .5 && um <= 20; };
+  if (const auto per_unit = positive(tags, "Photo.FocalPlaneXResolution")) {
+    const auto unit = integer(tags, "Photo.FocalPlaneResolutionUnit").value_or(2);
+    const double um = unit == 2 ? 25400 : unit == 3 ? 10000 : unit == 4 ? 1000 : unit == 5 ? 1 : 0;
+    if (plausible(um / *per_unit)) c.pixel_pitch_um = um / *per_unit;
+  }
+  const auto equivalent = positive(tags, "Photo.FocalLengthIn35mmFilm");
+  if (c.pixel_pitch_um || !equivalent || !c.focal_mm || c.width <= 0 || c.height <= 0) return;
+  const double diagonal_mm = 43.2666 * *c.focal_mm / *equivalent;
+  const double um = 1000 * diagonal_mm / std::hypot(c.width, c.height);
+  if (plausible(um)) c.pixel_pitch_um = um;
+}
+
 struct Size {
   std::int64_t w = 0, h = 0;
   bool known() const { return w > 0 && h > 0; }
@@ -203,6 +221,7 @@ void read_exif_fields(const TagView& tags, StoredSize stored, Capture& c) {
     const Size s = main_image(tags);
     set_sensor_size(c, s.w, s.h);
   }
+  read_pixel_pitch(tags, c);
 }
 
 }  // namespace burstsieve::decode

@@ -2,6 +2,7 @@
 #include <cmath>
 
 #include "burstsieve/base/text.h"
+#include "burstsieve/rank/motion_kind.h"
 #include "burstsieve/rank/policy.h"
 #include "whites.h"
 
@@ -23,12 +24,13 @@ void add_soft(const FrameFacts& facts, const PolicyOptions& o, std::vector<Reaso
 void add_motion(const FrameFacts& facts, const PolicyOptions& o, std::vector<Reason>& out) {
   const Measure* m = find(facts.measures, "motion_px");
   if (!m || m->value <= o.motion_px) return;
-  const Measure* direction = find(facts.measures, "motion_deg");
-  const std::string along = direction ? " along " + fixed(direction->value, 0) + " degrees" : "";
-  out.push_back(
-      {"motion",
-       "motion blur: " + fixed(m->value, 1) + " px" + along + ", limit " + fixed(o.motion_px, 1) + " px",
-       m->value, "px", o.motion_px, m->confidence});
+  // The background only names who moved: it never weighs, a panning shot has its streaks there.
+  const MotionFinding found = motion_kind(facts);
+  const bool named =
+      found.kind == MotionKind::subject || found.kind == MotionKind::camera || found.kind == MotionKind::both;
+  const std::string what = named ? found.text : "motion blur: " + fixed(m->value, 1) + " px";
+  out.push_back({"motion", what + ", limit " + fixed(o.motion_px, 1) + " px", m->value, "px", o.motion_px,
+                 m->confidence});
 }
 
 void add_whites(const FrameFacts& facts, const PolicyOptions& o, std::vector<Reason>& out) {

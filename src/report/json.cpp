@@ -7,6 +7,8 @@
 
 #include "burstsieve/base/text.h"
 #include "burstsieve/base/version.h"
+#include "burstsieve/model/motion_blur.h"
+#include "burstsieve/rank/motion_kind.h"
 
 namespace burstsieve::report {
 namespace {
@@ -50,6 +52,7 @@ Json capture(const Capture& c) {
   put(out, "f_number", c.f_number);
   put(out, "exposure_s", c.exposure_s);
   put(out, "iso", c.iso);
+  put(out, "pixel_pitch_um", c.pixel_pitch_um);
   out["orientation"] = c.orientation;
   if (c.af)
     out["af"] = {{"box", region(c.af->box)},
@@ -70,6 +73,23 @@ Json reasons(const std::vector<Reason>& all) {
                    {"unit", r.unit},
                    {"limit", rounded(r.limit)},
                    {"confidence", rounded(r.confidence)}});
+  return out;
+}
+
+Json motion(const FrameOutcome& o) {
+  const rank::MotionFinding found = rank::motion_kind(o.facts);
+  Json out{{"kind", rank::name_of(found.kind)},
+           {"text", found.text},
+           {"confidence", rounded(found.confidence)},
+           {"background_known", found.background_known}};
+  const bool pan = found.kind == rank::MotionKind::pan;
+  const Measure* streak = find(o.facts.measures, pan ? "background_motion_px" : "motion_px");
+  const ImpliedSpeed speed = implied_speed(o.frame.capture, streak ? streak->value : 0);
+  if (streak && streak->value > 0) {
+    put(out, "px_per_s", speed.px_per_s);
+    put(out, "degrees_per_s", speed.degrees_per_s);
+  }
+  put(out, "px_per_degree_per_s", speed.px_per_degree_per_s);
   return out;
 }
 
@@ -105,6 +125,7 @@ Json frame(const FrameOutcome& o) {
                              {"unit", m.unit},
                              {"confidence", rounded(m.confidence)},
                              {"basis", m.basis}};
+  out["motion"] = motion(o);
   out["notes"] = notes(o);
   out["sidecars"] = Json::array();
   for (const SidecarLine& s : o.sidecars) {

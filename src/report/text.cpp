@@ -8,6 +8,8 @@
 
 #include "burstsieve/base/file_system.h"
 #include "burstsieve/base/text.h"
+#include "burstsieve/model/motion_blur.h"
+#include "burstsieve/rank/motion_kind.h"
 
 namespace burstsieve::report {
 namespace {
@@ -56,6 +58,31 @@ std::string exposure_text(const std::optional<double>& seconds) {
 
 std::string region_text(const Region& r) {
   return fmt::format("x {} y {} w {} h {}", fixed(r.x, 3), fixed(r.y, 3), fixed(r.w, 3), fixed(r.h, 3));
+}
+
+// What moved, and what the streak says about speed; the streak of the background where only that one is seen.
+std::string motion_text(const FrameOutcome& o) {
+  const rank::MotionFinding found = rank::motion_kind(o.facts);
+  if (found.kind == rank::MotionKind::unknown) return "";
+  std::string out = fmt::format("  motion   {}: {}  (confidence {})\n", rank::name_of(found.kind), found.text,
+                                fixed(found.confidence, 2));
+  const bool pan = found.kind == rank::MotionKind::pan;
+  const Measure* streak = find(o.facts.measures, pan ? "background_motion_px" : "motion_px");
+  const ImpliedSpeed speed = implied_speed(o.frame.capture, streak ? streak->value : 0);
+  if (!speed.px_per_s) return out + "  speed    unknown: the file does not state the exposure\n";
+  const bool streaked = streak && streak->value > 0;
+  out += "  speed  ";
+  if (streaked) out += fmt::format("  {} px/s", fixed(*speed.px_per_s, 0));
+  if (speed.degrees_per_s) {
+    if (streaked) out += fmt::format(", {} degrees/s", fixed(*speed.degrees_per_s, 2));
+    out +=
+        fmt::format("{}this exposure draws {} px at 1 degree/s (pixel pitch {} um)\n", streaked ? "; " : "  ",
+                    fixed(*speed.px_per_degree_per_s, 2), fixed(*o.frame.capture.pixel_pitch_um, 2));
+  } else {
+    out += fmt::format("{}degrees/s unknown: the file does not state the {}\n", streaked ? "; " : "  ",
+                       o.frame.capture.pixel_pitch_um ? "focal length" : "pixel pitch");
+  }
+  return out;
 }
 
 }  // namespace
@@ -158,6 +185,7 @@ std::string explanation(const FrameOutcome& o) {
   for (const Measure& m : o.facts.measures)
     out += fmt::format("  measure  {:<16} {:>9} {:<9}  confidence {}  ({})\n", m.id, fixed(m.value, 3),
                        m.unit, fixed(m.confidence, 2), one_line(m.basis));
+  out += motion_text(o);
   for (const std::string& note : c.notes) out += "  note     " + one_line(note) + "\n";
   for (const std::string& note : o.facts.notes) out += "  note     " + one_line(note) + "\n";
   return out;

@@ -4,6 +4,8 @@
 
 #include <random>
 
+#include "burstsieve/rank/motion_kind.h"
+
 using namespace burstsieve;
 
 namespace {
@@ -121,6 +123,27 @@ TEST_SUITE("rank/policy") {
     CHECK(v[1].reasons.front().text.find("9.0 px") != std::string::npos);
     CHECK(v[2].verdict == Verdict::reject);
     CHECK(v[2].reasons.front().code == "cut");
+  }
+  TEST_CASE("a streak's reason says who moved; a streaked background alone is no fault") {
+    const auto moved = [](double px, double deg, double back_px, double back_deg) {
+      FrameFacts f = with(with(facts(1.2), "motion_px", px), "motion_deg", deg);
+      return with(with(std::move(f), "background_motion_px", back_px), "background_motion_deg", back_deg);
+    };
+    const FrameFacts subject = moved(12, 30, 0, 0), camera = moved(11, 24, 11.5, 26),
+                     both = moved(12, 30, 25, -40), turned = moved(11, 89, 11.5, -89);
+    CHECK(rank::motion_kind(subject).kind == rank::MotionKind::subject);
+    CHECK(rank::motion_kind(camera).kind == rank::MotionKind::camera);
+    CHECK(rank::motion_kind(turned).kind ==
+          rank::MotionKind::camera);  // 2 degrees apart, through the vertical
+    CHECK(rank::motion_kind(both).kind == rank::MotionKind::both);
+    CHECK(rank::faults_of(subject, {}).front().text == "subject moved 12 px along 30 degrees, limit 6.0 px");
+    CHECK(rank::faults_of(camera, {}).front().text.starts_with("camera shake of 11 px along 24 degrees"));
+    const FrameFacts pan = moved(0, 0, 60, 2);
+    CHECK(rank::motion_kind(pan).kind == rank::MotionKind::pan);
+    const auto v = judged({facts(1.0), pan});
+    CHECK(rank::faults_of(pan, {}).empty());
+    CHECK(v[1].verdict != Verdict::reject);
+    CHECK(judged({pan})[0].verdict == Verdict::keep);
   }
   TEST_CASE("damaged and unmeasured frames are undecided and say why") {
     FrameFacts broken = facts(.7);

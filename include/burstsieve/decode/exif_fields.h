@@ -15,7 +15,8 @@ struct StoredSize {
   int height = 0;
 };
 
-// Fills make, model, serial, lens, time, exposure, orientation and the upright size. `stored` wins for a
+// Fills make, model, serial, lens, time, exposure, orientation, the upright size and the pixel
+// pitch. `stored` wins for a
 // JPEG; a raw passes {} and gets the size of its main image by the tags (DNG default crop, else the camera's
 // own JPEG size when it fits the main directory, else the main directory). Never throws; leaves alone what
 // the tags do not say.

@@ -34,6 +34,8 @@ struct Capture {
   std::optional<double> f_number;
   std::optional<double> exposure_s;
   std::optional<double> iso;
+  // Pitch of the pixels of the full-size frame on the sensor, micrometres; where the file says enough.
+  std::optional<double> pixel_pitch_um;
 
   int orientation = 1;  // EXIF 1..8
   int width = 0;        // upright full-size frame in pixels; 0 where unknown

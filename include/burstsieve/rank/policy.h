@@ -17,8 +17,9 @@ struct PolicyOptions {
   // A look-alike must be this much less blurred before the softer one goes. Repeated measurements of one
   // scene under noise x0.6-1.6 differ by up to 1.12 (tests/measure); doubled in log terms. > 1.
   double softer_ratio = 1.3;
-  // Streak that a viewer sees at full size; 3.5 px add as much blur as a sigma of 1 px. Full-size px, > 0.
-  double motion_px = 4.5;
+  // Streak of the subject that a viewer sees at full size: 6 px add as much blur as a sigma of 1.7 px, and no
+  // sharp texture or photograph of tests/measure was surely taken for 3 px or more. Full-size px, > 0.
+  double motion_px = 6;
   // Share of the white plumage whose green or whose two channels are clipped: detail gone, not recoverable.
   // (0,1].
   double clipped = .05;

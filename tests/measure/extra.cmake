@@ -1,0 +1,2 @@
+# The slanted edge that calibrates the blur measures; real photographs that are PNG.
+target_link_libraries(test_measure PRIVATE burstsieve_sfr burstsieve_generate burstsieve_rank opencv_imgcodecs)

@@ -155,14 +155,17 @@ Highlights measure_highlights(const Frame& frame, FrameFacts& facts, const Limit
   if (!frame.raw || facts.subjects.empty() || !facts.damage.empty()) return out;
   FrameFacts trial = facts;
   guarded(trial, out.trouble, [&] {
-    const auto mosaic =
-        decode::read_mosaic(*frame.raw, facts.subjects.front().box, frame.capture.orientation, limits);
-    if (!mosaic) {
-      out.trouble = trouble_of(mosaic.error().cause);
-      trial.notes.push_back(judged_from(facts, mosaic.error().text));
+    const auto sensor =
+        decode::read_sensor(*frame.raw, facts.subjects.front().box, frame.capture.orientation, limits);
+    if (!sensor) {
+      out.trouble = trouble_of(sensor.error().cause);
+      trial.notes.push_back(judged_from(facts, sensor.error().text));
       return;
     }
-    measure::measure_mosaic({&*mosaic, facts.subjects.front(), facts.mask}, trial.measures);
+    const bool whole = !sensor->overview.values.empty();
+    measure::measure_mosaic(
+        {&sensor->region, facts.subjects.front(), facts.mask, whole ? &sensor->overview : nullptr},
+        trial.measures);
     out.read = true;
   });
   if (trial.damage != facts.damage) {  // the raw threw: the frame's picture is still what it was

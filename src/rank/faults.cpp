@@ -8,6 +8,9 @@
 namespace burstsieve::rank {
 namespace {
 
+// Below the confidence that any sensible --sure asks for.
+constexpr double kRecoverableSure = .3;
+
 std::string percent(double fraction) {
   return fixed(100 * fraction, fraction < .1 ? 1 : 0) + " %";
 }
@@ -36,12 +39,20 @@ void add_whites(const FrameFacts& facts, const PolicyOptions& o, std::vector<Rea
   const Measure* g = find(facts.measures, "white_clipped_g");
   const Measure* b = find(facts.measures, "white_clipped_b");
   if (!r || !g || !b) return;
-  const double lost = lost_whites(facts);
-  if (lost <= o.clipped) return;
-  out.push_back({"whites_clipped",
-                 "white plumage clipped over " + percent(lost) + ", limit " + percent(o.clipped) + " (" +
-                     g->basis + ")",
-                 lost, "", o.clipped, g->confidence});
+  const ClippedWhites whites = clipped_whites(facts);
+  const std::string seen = g->basis == "raw mosaic" ? g->basis : "rendered " + g->basis + ", less sure";
+  if (whites.lost > o.clipped) {
+    out.push_back({"whites_clipped",
+                   "white plumage clipped over " + percent(whites.lost) + ", limit " + percent(o.clipped) +
+                       " (" + seen + ")",
+                   whites.lost, "", o.clipped, g->confidence});
+  } else if (const double any = whites.lost + whites.recoverable; any > o.clipped) {
+    // Worth a look, but what can be recovered is no ground for a reject.
+    out.push_back({"whites_clipped",
+                   "white plumage clipped in one channel over " + percent(whites.recoverable) +
+                       ", recoverable, limit " + percent(o.clipped) + " (" + seen + ")",
+                   any, "", o.clipped, std::min(g->confidence, kRecoverableSure)});
+  }
 }
 
 void add_cut(const FrameFacts& facts, const PolicyOptions& o, std::vector<Reason>& out) {

@@ -82,6 +82,32 @@ TEST_SUITE("rank/policy") {
     CHECK(v[0].verdict == Verdict::keep);  // held whites before the last hair of sharpness
     CHECK(v[1].reasons.front().code == "whites_clipped");
   }
+  TEST_CASE("recoverable whites are named and hold up a keep, but reject nothing; whites that are gone do") {
+    const auto shares = [](double one, double two, double all) {
+      return with(with(with(clipped(facts(.9), all, one + two + all, two + all), "white_recoverable", one),
+                       "white_partly", two),
+                  "white_gone", all);
+    };
+    const auto one = judged({facts(.9), shares(.4, 0, 0)});
+    CHECK(one[1].verdict == Verdict::undecided);
+    CHECK(one[1].reasons.front().code == "whites_clipped");
+    CHECK(one[1].reasons.front().text.find("recoverable") != std::string::npos);
+    CHECK(judged({facts(.9), shares(0, .2, 0)})[1].verdict == Verdict::reject);
+    CHECK(judged({facts(.9), shares(.1, 0, .2)})[1].verdict == Verdict::reject);
+    CHECK(judged({facts(.9), shares(.02, .01, .01)})[1].reasons.front().code != "whites_clipped");
+    // Of two that are else alike the one with the smaller loss stands higher.
+    const FrameFacts recoverable = shares(.4, 0, 0), gone = shares(0, 0, .4);
+    CHECK(rank::standing_of(recoverable).score > rank::standing_of(gone).score);
+    CHECK(rank::standing_of(facts(.9)).score > rank::standing_of(recoverable).score);
+  }
+  TEST_CASE("a fault that only a rendering shows says so") {
+    FrameFacts f = facts(.9);
+    for (const char* id : {"white_clipped_r", "white_clipped_g", "white_clipped_b"})
+      f.measures.push_back({id, .2, "", .5, "jpeg"});
+    const auto v = judged({f});
+    CHECK(v[0].reasons.front().text.find("rendered jpeg, less sure") != std::string::npos);
+    CHECK(v[0].verdict == Verdict::undecided);
+  }
   TEST_CASE("a softer frame is not sent off for a sharper one whose whites are in doubt") {
     const auto v = judged({facts(1.4), clipped(facts(.8), .2, .2, .2, .5)});
     CHECK(v[0].verdict == Verdict::undecided);

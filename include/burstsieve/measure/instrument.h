@@ -34,6 +34,7 @@ struct MosaicInput {
   const decode::Mosaic* mosaic = nullptr;  // of the subject's box
   Subject subject;
   CellMask mask;
+  const decode::Mosaic* overview = nullptr;  // rows of the whole picture; null where they are not known
 };
 
 struct Instrument {
@@ -49,7 +50,8 @@ std::span<const Instrument* const> instruments();  // sorted by id
 
 // Every instrument that reads pixels, in table order.
 std::vector<Measure> measure_pixels(const PixelInput& input);
-// Every instrument that reads the mosaic. Replace measures of the same id in `measures`.
+// Every instrument that reads the mosaic. What these instruments said of the rendered picture goes, also
+// where the mosaic has no answer: a rendering must not speak for a sensor that was read.
 void measure_mosaic(const MosaicInput& input, std::vector<Measure>& measures);
 
 }  // namespace burstsieve::measure

@@ -1,0 +1,2 @@
+# Depth scenes and noise of known strength are rendered by the generator's library.
+target_link_libraries(test_measure PRIVATE burstsieve_generate PkgConfig::RAW)

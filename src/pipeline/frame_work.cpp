@@ -10,6 +10,7 @@
 #include "burstsieve/group/pose.h"
 #include "burstsieve/image/activity.h"
 #include "burstsieve/image/orientation.h"
+#include "burstsieve/measure/focus_map.h"
 #include "burstsieve/measure/instrument.h"
 #include "burstsieve/subject/energy_map.h"
 #include "burstsieve/subject/finder.h"
@@ -141,6 +142,21 @@ FrameFacts FrameWork::measured(const Frame& frame) {
       const bool head_softer =
           first.confidence >= kHint && first.sigma > kSofter * measure::edge_blur(whole).sigma;
       if (!head_softer) input.detail = std::move(whole);
+    }
+    const auto focus = measure::upright(measure::focus_map(s.planes.luma, s.activity), s.planes.orientation);
+    input.focus = &focus;
+    // Nobody said where the head is, and something nearer or farther is sharp in the subject's box: it must
+    // not vouch for the subject.
+    const Region must = subject::region_that_must_be_sharp(animal, frame.capture);
+    if (must == animal.box) {
+      const auto plane = measure::focus_plane(focus, animal.box);
+      const bool other = plane.side == measure::FocusSide::before || plane.side == measure::FocusSide::behind;
+      if (other && plane.confidence >= kTrusted && !plane.clear.empty()) {
+        auto clear = detail_of(plane.clear);
+        const auto seen = measure::edge_blur(clear);
+        if (seen.confidence >= kHint && seen.sigma > kSofter * measure::edge_blur(input.detail).sigma)
+          input.detail = std::move(clear);
+      }
     }
     s.facts.measures = measure::measure_pixels(input);
     s.facts.pose = group::describe_pose(s.planes, s.eighth, animal.box, s.facts.mask);

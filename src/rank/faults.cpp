@@ -1,5 +1,6 @@
 #include <algorithm>
 #include <cmath>
+#include <optional>
 
 #include "burstsieve/base/text.h"
 #include "burstsieve/rank/policy.h"
@@ -15,9 +16,51 @@ std::string percent(double fraction) {
   return fixed(100 * fraction, fraction < .1 ? 1 : 0) + " %";
 }
 
+// Softness is laid to the focus only when another plane is clearly sharper and no streak explains it.
+constexpr double kSharperElsewhere = 1.5, kFocusSure = .5;
+
+double value_of(const FrameFacts& facts, const char* id) {
+  const Measure* m = find(facts.measures, id);
+  return m ? m->value : 0;
+}
+
+// "at the lower left", of the middle of the sharp place.
+std::string place_of(const FrameFacts& facts) {
+  const double x = value_of(facts, "focus_elsewhere_x") + value_of(facts, "focus_elsewhere_w") / 2;
+  const double y = value_of(facts, "focus_elsewhere_y") + value_of(facts, "focus_elsewhere_h") / 2;
+  const std::string upright = y < .4   ? "upper"
+                              : y > .6 ? "lower"
+                                       : "",
+                    across = x < .4   ? "left"
+                             : x > .6 ? "right"
+                                      : "";
+  if (upright.empty() && across.empty()) return "in the middle of the frame";
+  if (across.empty()) return "in the " + upright + " part of the frame";
+  return "at the " + upright + (upright.empty() ? "" : " ") + across;
+}
+
+std::optional<std::string> focused_on(const FrameFacts& facts, const PolicyOptions& o) {
+  const Measure* ratio = find(facts.measures, "focus_elsewhere");
+  const Measure* side = find(facts.measures, "focus_elsewhere_side");
+  if (!ratio || !side || ratio->value < kSharperElsewhere || ratio->confidence < kFocusSure)
+    return std::nullopt;
+  const Measure* streak = find(facts.measures, "motion_px");
+  if (streak && streak->value > o.motion_px && streak->confidence >= kFocusSure) return std::nullopt;
+  if (side->value < 0) return "on the foreground";
+  if (side->value > 0) return "on the background";
+  return "elsewhere, " + place_of(facts);
+}
+
 void add_soft(const FrameFacts& facts, const PolicyOptions& o, std::vector<Reason>& out) {
   const Measure* m = find(facts.measures, "blur_sigma_px");
   if (!m || m->value <= o.soft_px) return;
+  if (const auto where = focused_on(facts, o)) {
+    out.push_back({"missed_focus",
+                   "focus landed " + *where + ", subject " + fixed(m->value, 1) + " px soft, limit " +
+                       fixed(o.soft_px, 1) + " px",
+                   m->value, "px", o.soft_px, m->confidence});
+    return;
+  }
   out.push_back({"soft",
                  "subject soft: blur " + fixed(m->value, 2) + " px, limit " + fixed(o.soft_px, 1) + " px",
                  m->value, "px", o.soft_px, m->confidence});

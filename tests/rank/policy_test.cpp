@@ -100,6 +100,29 @@ TEST_SUITE("rank/policy") {
     CHECK(rank::standing_of(recoverable).score > rank::standing_of(gone).score);
     CHECK(rank::standing_of(facts(.9)).score > rank::standing_of(recoverable).score);
   }
+  TEST_CASE("missed focus is named with the side it went to, and only for a soft subject") {
+    const auto focus = [](double blur, double ratio, double side, double confidence = .8) {
+      FrameFacts f = with(with(facts(blur), "focus_elsewhere", ratio, confidence), "focus_elsewhere_side",
+                          side, confidence);
+      f = with(with(f, "focus_elsewhere_x", .05, confidence), "focus_elsewhere_w", .2, confidence);
+      return with(with(f, "focus_elsewhere_y", .7, confidence), "focus_elsewhere_h", .3, confidence);
+    };
+    const auto first = [](const FrameFacts& f) { return judged({facts(.9), f})[1].reasons.front(); };
+    CHECK(first(focus(3.1, 4, -1)).code == "missed_focus");
+    CHECK(first(focus(3.1, 4, -1)).text ==
+          "focus landed on the foreground, subject 3.1 px soft, limit 2.2 px");
+    CHECK(first(focus(3.1, 4, 1)).text.starts_with("focus landed on the background, subject 3.1 px soft"));
+    CHECK(first(focus(3.1, 4, 0)).text.starts_with("focus landed elsewhere, at the lower left, subject"));
+    CHECK(judged({facts(.9), focus(3.1, 4, -1)})[1].verdict == Verdict::reject);
+    // Soft for another reason, in doubt, or streaked: the plain fault stands.
+    CHECK(first(focus(3.1, 1.2, -1)).code == "soft");
+    CHECK(first(focus(3.1, 4, -1, .3)).code == "soft");
+    CHECK(first(with(focus(3.1, 4, -1), "motion_px", 12)).code != "missed_focus");
+    // A sharp foreground alone is no fault of a frame whose subject is sharp.
+    const auto sharp = judged({focus(.9, 2, -1)});
+    CHECK(sharp[0].verdict == Verdict::keep);
+    CHECK(judged({facts(.85), focus(.9, 2, -1)})[1].verdict != Verdict::reject);
+  }
   TEST_CASE("a fault that only a rendering shows says so") {
     FrameFacts f = facts(.9);
     for (const char* id : {"white_clipped_r", "white_clipped_g", "white_clipped_b"})

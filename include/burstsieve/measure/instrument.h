@@ -8,6 +8,7 @@
 #include "burstsieve/decode/mosaic.h"
 #include "burstsieve/decode/pixels.h"
 #include "burstsieve/measure/detail.h"
+#include "burstsieve/measure/focus_map.h"
 #include "burstsieve/model/capture.h"
 #include "burstsieve/model/measure.h"
 
@@ -26,8 +27,9 @@ struct PixelInput {
   const cv::Mat* activity = nullptr;  // image::activity_map(planes->luma)
   const Capture* capture = nullptr;
   Subject subject;
-  CellMask mask;  // the animal's outline inside the box; empty when unknown
-  Detail detail;  // of the subject's head where known, else of its box
+  CellMask mask;                    // the animal's outline inside the box; empty when unknown
+  Detail detail;                    // of the subject's head where known, else of its box
+  const FocusMap* focus = nullptr;  // upright; null: whoever needs it makes it
 };
 
 struct MosaicInput {

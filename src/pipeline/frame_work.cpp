@@ -153,8 +153,8 @@ FrameFacts FrameWork::measured(const Frame& frame) {
       const bool other = plane.side == measure::FocusSide::before || plane.side == measure::FocusSide::behind;
       if (other && plane.confidence >= kTrusted && !plane.clear.empty()) {
         auto clear = detail_of(plane.clear);
-        const auto seen = measure::edge_blur(clear);
-        if (seen.confidence >= kHint && seen.sigma > kSofter * measure::edge_blur(input.detail).sigma)
+        const auto in_clear = measure::edge_blur(clear);
+        if (in_clear.confidence >= kHint && in_clear.sigma > kSofter * measure::edge_blur(input.detail).sigma)
           input.detail = std::move(clear);
       }
     }

@@ -6,7 +6,7 @@
 
 namespace burstsieve::measure {
 
-// Cells of a multiple of 16 px, about 96 across the longer side, in the layout of the picture it was made of.
+// Cells of a multiple of 16 px, about 64 across the longer side, in the layout of the picture it was made of.
 struct FocusMap {
   int cell = 0;  // side in px of the luma
   cv::Mat1f

@@ -10,14 +10,14 @@ namespace burstsieve::rank {
 namespace {
 
 // Below the confidence that any sensible --sure asks for.
-constexpr double kRecoverableSure = .3;
+constexpr double kNeverSure = .3;
 
 std::string percent(double fraction) {
   return fixed(100 * fraction, fraction < .1 ? 1 : 0) + " %";
 }
 
 // Softness is laid to the focus only when another plane is clearly sharper and no streak explains it.
-constexpr double kSharperElsewhere = 1.5, kFocusSure = .5;
+constexpr double kSharperElsewhere = 1.5, kFocusSure = .5, kDoubtful = .2;
 
 double value_of(const FrameFacts& facts, const char* id) {
   const Measure* m = find(facts.measures, id);
@@ -51,9 +51,23 @@ std::optional<std::string> focused_on(const FrameFacts& facts, const PolicyOptio
   return "elsewhere, " + place_of(facts);
 }
 
+// The box holds sharp edges, but the map of the frame lays them to something else: no ground for a reject,
+// and none for a keep. On generated depth scenes frames of missed focus were kept for such edges.
+void add_doubtful_focus(const FrameFacts& facts, const Measure& blur, const PolicyOptions& o,
+                        std::vector<Reason>& out) {
+  const Measure* side = find(facts.measures, "focus_elsewhere_side");
+  if (!side || side->value == 0 || side->confidence < kDoubtful) return;
+  out.push_back(
+      {"missed_focus",
+       std::string("focus may have landed on the ") + (side->value < 0 ? "foreground" : "background") +
+           ": the sharp edges in the subject's box may not be its own (blur " + fixed(blur.value, 2) + " px)",
+       blur.value, "px", o.soft_px, std::min(side->confidence, kNeverSure)});
+}
+
 void add_soft(const FrameFacts& facts, const PolicyOptions& o, std::vector<Reason>& out) {
   const Measure* m = find(facts.measures, "blur_sigma_px");
-  if (!m || m->value <= o.soft_px) return;
+  if (!m) return;
+  if (m->value <= o.soft_px) return add_doubtful_focus(facts, *m, o, out);
   if (const auto where = focused_on(facts, o)) {
     out.push_back({"missed_focus",
                    "focus landed " + *where + ", subject " + fixed(m->value, 1) + " px soft, limit " +
@@ -94,7 +108,7 @@ void add_whites(const FrameFacts& facts, const PolicyOptions& o, std::vector<Rea
     out.push_back({"whites_clipped",
                    "white plumage clipped in one channel over " + percent(whites.recoverable) +
                        ", recoverable, limit " + percent(o.clipped) + " (" + seen + ")",
-                   any, "", o.clipped, std::min(g->confidence, kRecoverableSure)});
+                   any, "", o.clipped, std::min(g->confidence, kNeverSure)});
   }
 }
 

@@ -118,10 +118,14 @@ TEST_SUITE("rank/policy") {
     CHECK(first(focus(3.1, 1.2, -1)).code == "soft");
     CHECK(first(focus(3.1, 4, -1, .3)).code == "soft");
     CHECK(first(with(focus(3.1, 4, -1), "motion_px", 12)).code != "missed_focus");
-    // A sharp foreground alone is no fault of a frame whose subject is sharp.
-    const auto sharp = judged({focus(.9, 2, -1)});
-    CHECK(sharp[0].verdict == Verdict::keep);
-    CHECK(judged({facts(.85), focus(.9, 2, -1)})[1].verdict != Verdict::reject);
+    // A sharp foreground alone is no fault of a frame whose subject is sharp, too.
+    const FrameFacts sharp = with(facts(.9), "focus_elsewhere", 1);
+    CHECK(judged({sharp})[0].verdict == Verdict::keep);
+    // Where the map lays the sharp edges to something else, the frame is neither kept nor rejected.
+    const auto doubtful = judged({focus(.9, 1, -1, .4)});
+    CHECK(doubtful[0].verdict == Verdict::undecided);
+    CHECK(doubtful[0].reasons.front().text.starts_with("focus may have landed on the foreground"));
+    CHECK(judged({facts(.85), focus(.9, 1, -1)})[1].verdict == Verdict::undecided);
   }
   TEST_CASE("a fault that only a rendering shows says so") {
     FrameFacts f = facts(.9);

@@ -19,11 +19,17 @@ int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size) {
   Limits limits;
   limits.max_pixels = 1 << 22;
   limits.max_decode_seconds = 2;
-  const auto m = read_mosaic(file, {.3, .3, .4, .4}, 1 + static_cast<int>(size % 8), limits);
-  if (!m) {
-    fuzz::refused(m.error());
+  const auto sensor = read_sensor(file, {.3, .3, .4, .4}, 1 + static_cast<int>(size % 8), limits);
+  if (!sensor) {
+    fuzz::refused(sensor.error());
     return 0;
   }
+  const Mosaic* m = &sensor->region;
+  const Mosaic& rows = sensor->overview;
+  if (!rows.values.empty())
+    fuzz::require(rows.sensor_x >= 0 && rows.sensor_x + rows.values.cols <= rows.sensor_width &&
+                      rows.sensor_row(0) >= 0 && rows.sensor_row(rows.values.rows - 1) < rows.sensor_height,
+                  "an overview lies on the sensor");
   fuzz::require(!m->values.empty() && m->values.type() == CV_16UC1, "a mosaic has values");
   fuzz::require(m->sensor_x >= 0 && m->sensor_y >= 0 && m->sensor_x + m->values.cols <= m->sensor_width &&
                     m->sensor_y + m->values.rows <= m->sensor_height,

@@ -12,16 +12,13 @@ std::vector<Measure> measure_pixels(const PixelInput& input) {
 }
 
 void measure_mosaic(const MosaicInput& input, std::vector<Measure>& measures) {
-  std::vector<Measure> fresh;
-  for (const Instrument* instrument : instruments())
-    if (instrument->from_mosaic) instrument->from_mosaic(input, fresh);
-  for (Measure& m : fresh) {
-    const auto old =
-        std::find_if(measures.begin(), measures.end(), [&](const Measure& o) { return o.id == m.id; });
-    if (old == measures.end())
-      measures.push_back(std::move(m));
-    else
-      *old = std::move(m);
+  for (const Instrument* instrument : instruments()) {
+    if (!instrument->from_mosaic) continue;
+    std::erase_if(measures, [&](const Measure& m) {
+      return std::any_of(instrument->produces.begin(), instrument->produces.end(),
+                         [&](const MeasureSpec& s) { return s.id == m.id; });
+    });
+    instrument->from_mosaic(input, measures);
   }
 }
 

@@ -10,6 +10,7 @@
 #include "burstsieve/group/pose.h"
 #include "burstsieve/image/activity.h"
 #include "burstsieve/image/orientation.h"
+#include "burstsieve/measure/focus_map.h"
 #include "burstsieve/measure/instrument.h"
 #include "burstsieve/subject/energy_map.h"
 #include "burstsieve/subject/finder.h"
@@ -142,6 +143,21 @@ FrameFacts FrameWork::measured(const Frame& frame) {
           first.confidence >= kHint && first.sigma > kSofter * measure::edge_blur(whole).sigma;
       if (!head_softer) input.detail = std::move(whole);
     }
+    const auto focus = measure::upright(measure::focus_map(s.planes.luma, s.activity), s.planes.orientation);
+    input.focus = &focus;
+    // Nobody said where the head is, and something nearer or farther is sharp in the subject's box: it must
+    // not vouch for the subject.
+    const Region must = subject::region_that_must_be_sharp(animal, frame.capture);
+    if (must == animal.box) {
+      const auto plane = measure::focus_plane(focus, animal.box);
+      const bool other = plane.side == measure::FocusSide::before || plane.side == measure::FocusSide::behind;
+      if (other && plane.confidence >= kTrusted && !plane.clear.empty()) {
+        auto clear = detail_of(plane.clear);
+        const auto in_clear = measure::edge_blur(clear);
+        if (in_clear.confidence >= kHint && in_clear.sigma > kSofter * measure::edge_blur(input.detail).sigma)
+          input.detail = std::move(clear);
+      }
+    }
     s.facts.measures = measure::measure_pixels(input);
     s.facts.pose = group::describe_pose(s.planes, s.eighth, animal.box, s.facts.mask);
   });
@@ -155,14 +171,17 @@ Highlights measure_highlights(const Frame& frame, FrameFacts& facts, const Limit
   if (!frame.raw || facts.subjects.empty() || !facts.damage.empty()) return out;
   FrameFacts trial = facts;
   guarded(trial, out.trouble, [&] {
-    const auto mosaic =
-        decode::read_mosaic(*frame.raw, facts.subjects.front().box, frame.capture.orientation, limits);
-    if (!mosaic) {
-      out.trouble = trouble_of(mosaic.error().cause);
-      trial.notes.push_back(judged_from(facts, mosaic.error().text));
+    const auto sensor =
+        decode::read_sensor(*frame.raw, facts.subjects.front().box, frame.capture.orientation, limits);
+    if (!sensor) {
+      out.trouble = trouble_of(sensor.error().cause);
+      trial.notes.push_back(judged_from(facts, sensor.error().text));
       return;
     }
-    measure::measure_mosaic({&*mosaic, facts.subjects.front(), facts.mask}, trial.measures);
+    const bool whole = !sensor->overview.values.empty();
+    measure::measure_mosaic(
+        {&sensor->region, facts.subjects.front(), facts.mask, whole ? &sensor->overview : nullptr},
+        trial.measures);
     out.read = true;
   });
   if (trial.damage != facts.damage) {  // the raw threw: the frame's picture is still what it was

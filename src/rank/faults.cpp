@@ -1,5 +1,6 @@
 #include <algorithm>
 #include <cmath>
+#include <optional>
 
 #include "burstsieve/base/text.h"
 #include "burstsieve/rank/motion_kind.h"
@@ -9,13 +10,72 @@
 namespace burstsieve::rank {
 namespace {
 
+// Below the confidence that any sensible --sure asks for.
+constexpr double kNeverSure = .3;
+
 std::string percent(double fraction) {
   return fixed(100 * fraction, fraction < .1 ? 1 : 0) + " %";
 }
 
+// Softness is laid to the focus only when another plane is clearly sharper and no streak explains it.
+constexpr double kSharperElsewhere = 1.5, kFocusSure = .5, kDoubtful = .2;
+
+double value_of(const FrameFacts& facts, const char* id) {
+  const Measure* m = find(facts.measures, id);
+  return m ? m->value : 0;
+}
+
+// "at the lower left", of the middle of the sharp place.
+std::string place_of(const FrameFacts& facts) {
+  const double x = value_of(facts, "focus_elsewhere_x") + value_of(facts, "focus_elsewhere_w") / 2;
+  const double y = value_of(facts, "focus_elsewhere_y") + value_of(facts, "focus_elsewhere_h") / 2;
+  const std::string upright = y < .4   ? "upper"
+                              : y > .6 ? "lower"
+                                       : "",
+                    across = x < .4   ? "left"
+                             : x > .6 ? "right"
+                                      : "";
+  if (upright.empty() && across.empty()) return "in the middle of the frame";
+  if (across.empty()) return "in the " + upright + " part of the frame";
+  return "at the " + upright + (upright.empty() ? "" : " ") + across;
+}
+
+std::optional<std::string> focused_on(const FrameFacts& facts, const PolicyOptions& o) {
+  const Measure* ratio = find(facts.measures, "focus_elsewhere");
+  const Measure* side = find(facts.measures, "focus_elsewhere_side");
+  if (!ratio || !side || ratio->value < kSharperElsewhere || ratio->confidence < kFocusSure)
+    return std::nullopt;
+  const Measure* streak = find(facts.measures, "motion_px");
+  if (streak && streak->value > o.motion_px && streak->confidence >= kFocusSure) return std::nullopt;
+  if (side->value < 0) return "on the foreground";
+  if (side->value > 0) return "on the background";
+  return "elsewhere, " + place_of(facts);
+}
+
+// The box holds sharp edges, but the map of the frame lays them to something else: no ground for a reject,
+// and none for a keep. On generated depth scenes frames of missed focus were kept for such edges.
+void add_doubtful_focus(const FrameFacts& facts, const Measure& blur, const PolicyOptions& o,
+                        std::vector<Reason>& out) {
+  const Measure* side = find(facts.measures, "focus_elsewhere_side");
+  if (!side || side->value == 0 || side->confidence < kDoubtful) return;
+  out.push_back(
+      {"missed_focus",
+       std::string("focus may have landed on the ") + (side->value < 0 ? "foreground" : "background") +
+           ": the sharp edges in the subject's box may not be its own (blur " + fixed(blur.value, 2) + " px)",
+       blur.value, "px", o.soft_px, std::min(side->confidence, kNeverSure)});
+}
+
 void add_soft(const FrameFacts& facts, const PolicyOptions& o, std::vector<Reason>& out) {
   const Measure* m = find(facts.measures, "blur_sigma_px");
-  if (!m || m->value <= o.soft_px) return;
+  if (!m) return;
+  if (m->value <= o.soft_px) return add_doubtful_focus(facts, *m, o, out);
+  if (const auto where = focused_on(facts, o)) {
+    out.push_back({"missed_focus",
+                   "focus landed " + *where + ", subject " + fixed(m->value, 1) + " px soft, limit " +
+                       fixed(o.soft_px, 1) + " px",
+                   m->value, "px", o.soft_px, m->confidence});
+    return;
+  }
   out.push_back({"soft",
                  "subject soft: blur " + fixed(m->value, 2) + " px, limit " + fixed(o.soft_px, 1) + " px",
                  m->value, "px", o.soft_px, m->confidence});
@@ -38,12 +98,20 @@ void add_whites(const FrameFacts& facts, const PolicyOptions& o, std::vector<Rea
   const Measure* g = find(facts.measures, "white_clipped_g");
   const Measure* b = find(facts.measures, "white_clipped_b");
   if (!r || !g || !b) return;
-  const double lost = lost_whites(facts);
-  if (lost <= o.clipped) return;
-  out.push_back({"whites_clipped",
-                 "white plumage clipped over " + percent(lost) + ", limit " + percent(o.clipped) + " (" +
-                     g->basis + ")",
-                 lost, "", o.clipped, g->confidence});
+  const ClippedWhites whites = clipped_whites(facts);
+  const std::string seen = g->basis == "raw mosaic" ? g->basis : "rendered " + g->basis + ", less sure";
+  if (whites.lost > o.clipped) {
+    out.push_back({"whites_clipped",
+                   "white plumage clipped over " + percent(whites.lost) + ", limit " + percent(o.clipped) +
+                       " (" + seen + ")",
+                   whites.lost, "", o.clipped, g->confidence});
+  } else if (const double any = whites.lost + whites.recoverable; any > o.clipped) {
+    // Worth a look, but what can be recovered is no ground for a reject.
+    out.push_back({"whites_clipped",
+                   "white plumage clipped in one channel over " + percent(whites.recoverable) +
+                       ", recoverable, limit " + percent(o.clipped) + " (" + seen + ")",
+                   any, "", o.clipped, std::min(g->confidence, kNeverSure)});
+  }
 }
 
 void add_cut(const FrameFacts& facts, const PolicyOptions& o, std::vector<Reason>& out) {

@@ -43,7 +43,8 @@ Standing standing_of(const FrameFacts& facts) {
   const double blur = effective_blur(facts);
   if (!facts.decoded || !facts.damage.empty() || blur < 0) return out;
   const double confidence = find(facts.measures, "blur_sigma_px")->confidence;
-  const Penalty whites = weighed(4 * lost_whites(facts), confidence_of(facts, "white_clipped_g"));
+  const Penalty whites =
+      weighed(4 * clipped_whites(facts).penalty(), confidence_of(facts, "white_clipped_g"));
   const Penalty cut = weighed(2 * value_or(facts, "cut_by_edge", 0), confidence_of(facts, "cut_by_edge"));
   const double penalties = whites.points + cut.points;
   out.score = -std::log2(std::max(kSharpAsCanBe, blur)) - penalties;
@@ -58,7 +59,8 @@ Standing standing_of(const FrameFacts& facts) {
 int stars_of(const FrameFacts& facts, const PolicyOptions& options) {
   const double blur = effective_blur(facts);
   int stars = blur < 0 ? 1 : blur <= .9 ? 5 : blur <= 1.2 ? 4 : blur <= 1.6 ? 3 : blur <= 2.0 ? 2 : 1;
-  if (lost_whites(facts) > options.clipped / 2 ||
+  const ClippedWhites whites = clipped_whites(facts);
+  if (whites.lost > options.clipped / 2 || whites.lost + whites.recoverable > options.clipped ||
       value_or(facts, "cut_by_edge", 0, options.sure) > options.cut)
     --stars;
   return std::max(1, stars);

@@ -131,6 +131,36 @@ TEST_SUITE("decode/mosaic dng") {
     }
   }
 
+  TEST_CASE("the overview holds rows of the whole picture where it says, in phase") {
+    TempFolder folder;
+    const cv::Mat planted = noise_mosaic(kWidth, 400);
+    for (const bool by_libraw : {false, true}) {  // a linearisation table sends us to LibRaw
+      DngKind kind{.cfa = {1, 0, 2, 1}, .active = {4, 6, 130, 380}, .crop = {5, 7, 110, 360}};
+      kind.linearisation = by_libraw;
+      CAPTURE(by_libraw);
+      const auto file = folder.write("a.dng", make_dng(planted, kind), FileKind::raw);
+      const auto s = dec::read_sensor(file, {.2, .3, .4, .3}, 1, Limits{});
+      REQUIRE(s);
+      const auto region = dec::read_mosaic(file, {.2, .3, .4, .3}, 1, Limits{});
+      REQUIRE(region);
+      check_same(s->region, *region);
+      const dec::Mosaic& o = s->overview;
+      REQUIRE(o.values.cols == 110);
+      CHECK(o.values.rows >= 64);
+      CHECK(o.values.rows <= 80);
+      CHECK(o.row_step % 2 == 0);
+      for (int row = 0; row < o.values.rows; ++row) {
+        const cv::Mat want =
+            planted.row(6 + o.sensor_row(row)).colRange(4 + o.sensor_x, 4 + o.sensor_x + 110);
+        CHECK(cv::norm(o.values.row(row), want, cv::NORM_INF) == 0);
+        for (int x = 0; x < 2; ++x)
+          CHECK(static_cast<int>(o.colour_at(row, x)) ==
+                kind.cfa[static_cast<std::size_t>(o.sensor_row(row) % 2 * 2 + (o.sensor_x + x) % 2)]);
+      }
+      CHECK(o.sensor_row(o.values.rows - 1) > 7 + 360 - 2 * o.row_step);
+    }
+  }
+
   TEST_CASE("odd borders and sizes are LibRaw's, which keeps the pattern whole") {
     TempFolder folder;
     const cv::Mat planted = noise_mosaic(145, 97);

@@ -34,8 +34,8 @@ bool named(const std::string& fault, const FrameOutcome& o) {
   if (fault == "whites_clipped") return has_reason(o, {"whites_clipped"});
   if (fault == "cut") return has_reason(o, {"cut"});
   if (fault == "subject_motion" || fault == "camera_shake")
-    return has_reason(o, {"motion", "soft", "softer"});
-  if (fault == "soft" || fault == "missed_focus") return has_reason(o, {"soft", "softer"});
+    return has_reason(o, {"motion", "soft", "softer", "missed_focus"});
+  if (fault == "soft" || fault == "missed_focus") return has_reason(o, {"soft", "softer", "missed_focus"});
   return false;
 }
 

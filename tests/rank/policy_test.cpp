@@ -84,6 +84,59 @@ TEST_SUITE("rank/policy") {
     CHECK(v[0].verdict == Verdict::keep);  // held whites before the last hair of sharpness
     CHECK(v[1].reasons.front().code == "whites_clipped");
   }
+  TEST_CASE("recoverable whites are named and hold up a keep, but reject nothing; whites that are gone do") {
+    const auto shares = [](double one, double two, double all) {
+      return with(with(with(clipped(facts(.9), all, one + two + all, two + all), "white_recoverable", one),
+                       "white_partly", two),
+                  "white_gone", all);
+    };
+    const auto one = judged({facts(.9), shares(.4, 0, 0)});
+    CHECK(one[1].verdict == Verdict::undecided);
+    CHECK(one[1].reasons.front().code == "whites_clipped");
+    CHECK(one[1].reasons.front().text.find("recoverable") != std::string::npos);
+    CHECK(judged({facts(.9), shares(0, .2, 0)})[1].verdict == Verdict::reject);
+    CHECK(judged({facts(.9), shares(.1, 0, .2)})[1].verdict == Verdict::reject);
+    CHECK(judged({facts(.9), shares(.02, .01, .01)})[1].reasons.front().code != "whites_clipped");
+    // Of two that are else alike the one with the smaller loss stands higher.
+    const FrameFacts recoverable = shares(.4, 0, 0), gone = shares(0, 0, .4);
+    CHECK(rank::standing_of(recoverable).score > rank::standing_of(gone).score);
+    CHECK(rank::standing_of(facts(.9)).score > rank::standing_of(recoverable).score);
+  }
+  TEST_CASE("missed focus is named with the side it went to, and only for a soft subject") {
+    const auto focus = [](double blur, double ratio, double side, double confidence = .8) {
+      FrameFacts f = with(with(facts(blur), "focus_elsewhere", ratio, confidence), "focus_elsewhere_side",
+                          side, confidence);
+      f = with(with(f, "focus_elsewhere_x", .05, confidence), "focus_elsewhere_w", .2, confidence);
+      return with(with(f, "focus_elsewhere_y", .7, confidence), "focus_elsewhere_h", .3, confidence);
+    };
+    const auto first = [](const FrameFacts& f) { return judged({facts(.9), f})[1].reasons.front(); };
+    CHECK(first(focus(3.1, 4, -1)).code == "missed_focus");
+    CHECK(first(focus(3.1, 4, -1)).text ==
+          "focus landed on the foreground, subject 3.1 px soft, limit 2.2 px");
+    CHECK(first(focus(3.1, 4, 1)).text.starts_with("focus landed on the background, subject 3.1 px soft"));
+    CHECK(first(focus(3.1, 4, 0)).text.starts_with("focus landed elsewhere, at the lower left, subject"));
+    CHECK(judged({facts(.9), focus(3.1, 4, -1)})[1].verdict == Verdict::reject);
+    // Soft for another reason, in doubt, or streaked: the plain fault stands.
+    CHECK(first(focus(3.1, 1.2, -1)).code == "soft");
+    CHECK(first(focus(3.1, 4, -1, .3)).code == "soft");
+    CHECK(first(with(focus(3.1, 4, -1), "motion_px", 12)).code != "missed_focus");
+    // A sharp foreground alone is no fault of a frame whose subject is sharp, too.
+    const FrameFacts sharp = with(facts(.9), "focus_elsewhere", 1);
+    CHECK(judged({sharp})[0].verdict == Verdict::keep);
+    // Where the map lays the sharp edges to something else, the frame is neither kept nor rejected.
+    const auto doubtful = judged({focus(.9, 1, -1, .4)});
+    CHECK(doubtful[0].verdict == Verdict::undecided);
+    CHECK(doubtful[0].reasons.front().text.starts_with("focus may have landed on the foreground"));
+    CHECK(judged({facts(.85), focus(.9, 1, -1)})[1].verdict == Verdict::undecided);
+  }
+  TEST_CASE("a fault that only a rendering shows says so") {
+    FrameFacts f = facts(.9);
+    for (const char* id : {"white_clipped_r", "white_clipped_g", "white_clipped_b"})
+      f.measures.push_back({id, .2, "", .5, "jpeg"});
+    const auto v = judged({f});
+    CHECK(v[0].reasons.front().text.find("rendered jpeg, less sure") != std::string::npos);
+    CHECK(v[0].verdict == Verdict::undecided);
+  }
   TEST_CASE("a softer frame is not sent off for a sharper one whose whites are in doubt") {
     const auto v = judged({facts(1.4), clipped(facts(.8), .2, .2, .2, .5)});
     CHECK(v[0].verdict == Verdict::undecided);

@@ -222,12 +222,12 @@ cv::Mat3f render_backdrop(Scene scene, cv::Size size, double shift_x, double shi
 }
 
 cv::Mat4f render_reeds(cv::Size size, double shift_x, double blur_sigma, int density, double height,
-                       std::uint32_t seed) {
+                       std::uint32_t seed, double root) {
   const int step = step_for(blur_sigma);
   cv::Mat4f small((size.height + step - 1) / step, (size.width + step - 1) / step, cv::Vec4f(0, 0, 0, 0));
   const double aspect = static_cast<double>(size.width) / size.height;
   draw_blades(small, aspect, static_cast<double>(size.height) / step, shift_x,
-              {density, -.02, height, .007, 1}, seed);
+              {density, root, height, .007, 1}, seed);
   return finish(small, size, blur_sigma, step);
 }
 

@@ -15,8 +15,8 @@ cv::Mat3f render_backdrop(Scene scene, cv::Size size, double shift_x, double shi
                           std::uint32_t seed);
 
 // Reeds between camera and bird: premultiplied RGB and coverage, same conventions. `density` reeds per frame
-// width, rising from the lower edge to about `height` (0..1 of the frame).
+// width, rising to about `height` (0..1 of the frame) above `root`, which counts from the lower edge.
 cv::Mat4f render_reeds(cv::Size size, double shift_x, double blur_sigma, int density, double height,
-                       std::uint32_t seed);
+                       std::uint32_t seed, double root = -.02);
 
 }  // namespace burstsieve::generate

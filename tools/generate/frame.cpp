@@ -186,10 +186,16 @@ RenderedFrame render_frame(const BurstSpec& burst, const FrameSpec& f) {
                scene_streak = scene_streaks ? f.motion_px : 0;
 
   // Missed focus brings the other layer in.
-  const double back_sigma = f.focus_on == FocusOn::background   ? f.lens_sigma
+  const double back_sigma = f.depth                             ? f.depth->backdrop
+                            : f.focus_on == FocusOn::background ? f.lens_sigma
                             : f.focus_on == FocusOn::foreground ? 1.5 * burst.backdrop_sigma
                                                                 : burst.backdrop_sigma;
   cv::Mat3f light = render_backdrop(burst.scene, size, f.shift_x, 0, back_sigma, burst.seed);
+  if (f.depth && burst.reeds_behind > 0)
+    over(light,
+         render_reeds(size, f.shift_x * 1.1, f.depth->behind, burst.reeds_behind, burst.reeds_behind_height,
+                      burst.seed + 53u, burst.reeds_behind_root),
+         cv::Rect(cv::Point(0, 0), size));
   blur(light, 0, scene_streak, f.motion_deg);
 
   const int margin = static_cast<int>(std::ceil(4 * subject_sigma + .5 * subject_streak)) + 2;
@@ -223,10 +229,12 @@ RenderedFrame render_frame(const BurstSpec& burst, const FrameSpec& f) {
   const bool head_in = cv::Rect(cv::Point(0, 0), size).contains(head_at);
   bool head_free = sprite.eye_seen >= .5 && head_in;
   if (burst.reeds > 0) {
-    const double reeds_sigma = f.focus_on == FocusOn::foreground ? f.lens_sigma
-                               : on_subject                      ? burst.reeds_sigma
-                                                                 : 1.6 * burst.reeds_sigma;
-    cv::Mat4f reeds = render_reeds(size, f.shift_x * 1.3, reeds_sigma, burst.reeds, .42, burst.seed + 17u);
+    const double reeds_sigma = f.depth                             ? f.depth->before
+                               : f.focus_on == FocusOn::foreground ? f.lens_sigma
+                               : on_subject                        ? burst.reeds_sigma
+                                                                   : 1.6 * burst.reeds_sigma;
+    cv::Mat4f reeds =
+        render_reeds(size, f.shift_x * 1.3, reeds_sigma, burst.reeds, burst.reeds_height, burst.seed + 17u);
     blur(reeds, 0, scene_streak, f.motion_deg);
     over(light, reeds, cv::Rect(cv::Point(0, 0), size));
     for (int y = 0; y < size.height; ++y)

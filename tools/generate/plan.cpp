@@ -1,5 +1,6 @@
 #include "plan.h"
 
+#include <cmath>
 #include <cstdio>
 #include <functional>
 
@@ -431,6 +432,64 @@ std::vector<BurstSpec> fault_set(const PlanOptions& options) {
   return out;
 }
 
+// Subject with reeds before and behind it, each at its own distance: blur grows with the difference of the
+// inverse distances (thin lens), here counted in px of defocus from the subject's plane. Six frames a burst:
+// the plane of focus on the subject three times (once with the nearer reeds in the same plane), before it
+// twice and behind it once, or the other way round.
+std::vector<BurstSpec> depth_set(const PlanOptions& options) {
+  Card one = card_one(1);
+  std::vector<BurstSpec> out;
+  const int bursts = options.bursts > 0 ? options.bursts : 50;
+  const cv::Size size{options.width > 0 ? options.width : 900, options.height > 0 ? options.height : 600};
+  const Species kinds[] = {Species::gull, Species::tern, Species::avocet, Species::egret};
+  for (int i = 0; i < bursts; ++i) {
+    const std::uint64_t seed = derive(options.seed, 11000 + static_cast<std::uint64_t>(i));
+    Random r(seed);
+    Outing o;
+    o.species = kinds[r.below(4)];
+    o.poses = flies(o.species) ? wing_beat : standing;
+    o.scene = static_cast<Scene>(r.below(5));
+    if (!flies(o.species)) o.scene = r.chance(.5) ? Scene::marsh_water : Scene::marsh_grass;
+    o.name = "depth-" + std::to_string(i + 1);
+    o.frames = 6;
+    o.size = size;
+    o.fraction = r.uniform(.30, .5);
+    o.faces_left = r.chance(.5);
+    const int isos[] = {200, 800, 1600, 3200};
+    o.iso = isos[r.below(4)];
+    o.start_ms = season_start_ms + i * 60000LL;
+    BurstSpec b = make_burst(o, one, derive(seed, 9));
+    b.reeds = 6 + r.below(14);
+    b.reeds_height = r.uniform(.25, .6);
+    // A sky has nothing in it to be sharp.
+    b.reeds_behind = o.scene == Scene::sky || r.chance(.6) ? 12 + r.below(20) : 0;
+    b.reeds_behind_height = r.uniform(.45, .9);
+    // Level ground rises in the picture with distance: what is behind a standing bird stands above its feet.
+    b.reeds_behind_root = r.uniform(.10, .25);
+    for (const FrameSpec& f : b.frames)
+      if (!flies(f.bird.species))
+        b.reeds_behind_root =
+            std::max(b.reeds_behind_root, 1.05 - f.at.y - bird_extent(f.bird).br().y * f.scale / size.height);
+    const bool mostly_before = r.chance(.5);
+    for (std::size_t k = 0; k < b.frames.size(); ++k) {
+      FrameSpec& f = b.frames[k];
+      f.focus_on = k < 3    ? FocusOn::subject
+                   : k == 3 ? (mostly_before ? FocusOn::background : FocusOn::foreground)
+                            : (mostly_before ? FocusOn::foreground : FocusOn::background);
+      const double near = k == 2 ? r.uniform(0, .3) : r.uniform(2.4, 5), far = r.uniform(2.4, 5),
+                   farther = far + r.uniform(2, 6);
+      const double focus = f.focus_on == FocusOn::foreground   ? near
+                           : f.focus_on == FocusOn::background ? (b.reeds_behind ? -far : -farther)
+                                                               : 0;
+      const auto at = [&](double place) { return std::hypot(f.lens_sigma, place - focus); };
+      f.depth = DepthBlur{at(near), at(-far), at(-farther)};
+      f.defocus_sigma = std::abs(focus);
+    }
+    out.push_back(std::move(b));
+  }
+  return out;
+}
+
 }  // namespace
 
 const char* name_of(MotionOf motion_of) {
@@ -468,6 +527,7 @@ std::vector<BurstSpec> plan(const PlanOptions& options) {
   if (options.set == "season") out = season_set(options);
   if (options.set == "bench") out = bench_set(options);
   if (options.set == "faults") out = fault_set(options);
+  if (options.set == "depth") out = depth_set(options);
   for (BurstSpec& b : out) {
     if (options.format_given) b.format = options.format;
     b.demosaic = options.demosaic;

@@ -2,6 +2,7 @@
 #pragma once
 #include <cstdint>
 #include <opencv2/core.hpp>
+#include <optional>
 #include <string>
 #include <vector>
 
@@ -22,6 +23,12 @@ struct Camera {
   double f_number = 5.6;
 };
 
+// Blur of the planes around the subject, px (lens and defocus together). Takes the place of what focus_on
+// otherwise does to backdrop and reeds.
+struct DepthBlur {
+  double before = 12, behind = 9, backdrop = 12;
+};
+
 struct FrameSpec {
   BirdPose bird;
   V2 at{.5, .5};             // centre of the body, fraction of the upright frame
@@ -33,6 +40,7 @@ struct FrameSpec {
   double motion_deg = 0;     // 0 = horizontal, counter-clockwise positive, upright
   MotionOf motion_of = MotionOf::none;
   FocusOn focus_on = FocusOn::subject;
+  std::optional<DepthBlur> depth;
   double exposure_ev = 0;  // 0: sunlit white plumage about half a stop below clipping
   int iso = 800;
   double exposure_s = 1.0 / 2500;
@@ -55,13 +63,16 @@ struct BurstSpec {
   double backdrop_sigma = 9;  // px, blur of the background when the subject is in focus
   int reeds = 0;              // reeds per frame width in the foreground; 0 none
   double reeds_sigma = 12;    // px
-  bool demosaic = false;      // JPEG from the interpolated mosaic instead of three full planes
-  std::uint32_t seed = 0;     // scenery
+  double reeds_height = .42;  // of the frame
+  int reeds_behind = 0;       // between subject and backdrop; drawn only in frames with `depth`
+  double reeds_behind_height = .7, reeds_behind_root = .2;  // of the frame, from its lower edge
+  bool demosaic = false;   // JPEG from the interpolated mosaic instead of three full planes
+  std::uint32_t seed = 0;  // scenery
   std::vector<FrameSpec> frames;
 };
 
 struct PlanOptions {
-  std::string set = "sample";  // sample, season, bench, faults
+  std::string set = "sample";  // sample, season, bench, faults, depth
   int bursts = 0;              // 0: the set's own number; ignored by sample and faults
   int frames = 0;              // per burst, likewise
   int width = 0, height = 0;   // 0: the set's own size

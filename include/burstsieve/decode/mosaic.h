@@ -25,6 +25,13 @@ struct Mosaic {
   int orientation = 1;                          // EXIF; to be applied by who wants it upright
   int sensor_x = 0, sensor_y = 0;               // place of values(0,0) in the active area, photosites
   int sensor_width = 0, sensor_height = 0;      // active area
+  // 0: the rows are adjacent. Else every group of cfa_side rows begins this many rows (a multiple of
+  // cfa_side) below the one before.
+  int row_step = 0;
+  // Row of the active area that row `row` of `values` is.
+  int sensor_row(int row) const {
+    return sensor_y + (row_step > 0 ? row / cfa_side * row_step + row % cfa_side : row);
+  }
   CfaColour colour_at(int row, int column) const {
     return cfa[static_cast<std::size_t>((row % cfa_side) * cfa_side + column % cfa_side)];
   }
@@ -36,7 +43,17 @@ struct Mosaic {
 // unsupported (no mosaic: not a CFA sensor, or this LibRaw can't unpack the camera), limit. Thread-safe.
 Result<Mosaic> read_mosaic(const FileRef& raw, const Region& region, int orientation, const Limits& limits);
 
-// The same, always by LibRaw: the slow twin that tests hold the fast way against.
+// The photosites under a region, and rows of the whole picture beside them.
+struct Sensor {
+  Mosaic region;
+  Mosaic overview;  // see row_step; empty values where the file ends before them
+};
+
+// read_mosaic() and, from the same opened file, about 32 groups of rows spread evenly over the picture, at
+// their full width: what the background and the whole scene are judged by. Errors as read_mosaic().
+Result<Sensor> read_sensor(const FileRef& raw, const Region& region, int orientation, const Limits& limits);
+
+// read_mosaic(), always by LibRaw: the slow twin that tests hold the fast way against.
 Result<Mosaic> read_mosaic_by_libraw(const FileRef& raw, const Region& region, int orientation,
                                      const Limits& limits);
 

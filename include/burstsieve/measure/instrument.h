@@ -8,6 +8,7 @@
 #include "burstsieve/decode/mosaic.h"
 #include "burstsieve/decode/pixels.h"
 #include "burstsieve/measure/detail.h"
+#include "burstsieve/measure/focus_map.h"
 #include "burstsieve/model/capture.h"
 #include "burstsieve/model/measure.h"
 
@@ -26,14 +27,16 @@ struct PixelInput {
   const cv::Mat* activity = nullptr;  // image::activity_map(planes->luma)
   const Capture* capture = nullptr;
   Subject subject;
-  CellMask mask;  // the animal's outline inside the box; empty when unknown
-  Detail detail;  // of the subject's head where known, else of its box
+  CellMask mask;                    // the animal's outline inside the box; empty when unknown
+  Detail detail;                    // of the subject's head where known, else of its box
+  const FocusMap* focus = nullptr;  // upright; null: whoever needs it makes it
 };
 
 struct MosaicInput {
   const decode::Mosaic* mosaic = nullptr;  // of the subject's box
   Subject subject;
   CellMask mask;
+  const decode::Mosaic* overview = nullptr;  // rows of the whole picture; null where they are not known
 };
 
 struct Instrument {
@@ -49,7 +52,8 @@ std::span<const Instrument* const> instruments();  // sorted by id
 
 // Every instrument that reads pixels, in table order.
 std::vector<Measure> measure_pixels(const PixelInput& input);
-// Every instrument that reads the mosaic. Replace measures of the same id in `measures`.
+// Every instrument that reads the mosaic. What these instruments said of the rendered picture goes, also
+// where the mosaic has no answer: a rendering must not speak for a sensor that was read.
 void measure_mosaic(const MosaicInput& input, std::vector<Measure>& measures);
 
 }  // namespace burstsieve::measure

@@ -1,6 +1,7 @@
 #include <algorithm>
 
 #include "burstsieve/measure/instrument.h"
+#include "burstsieve/measure/trust.h"
 
 namespace burstsieve::measure {
 
@@ -8,6 +9,7 @@ std::vector<Measure> measure_pixels(const PixelInput& input) {
   std::vector<Measure> out;
   for (const Instrument* instrument : instruments())
     if (instrument->from_pixels) instrument->from_pixels(input, out);
+  calibrate(out, 0);
   return out;
 }
 
@@ -18,7 +20,9 @@ void measure_mosaic(const MosaicInput& input, std::vector<Measure>& measures) {
       return std::any_of(instrument->produces.begin(), instrument->produces.end(),
                          [&](const MeasureSpec& s) { return s.id == m.id; });
     });
+    const std::size_t first = measures.size();
     instrument->from_mosaic(input, measures);
+    calibrate(measures, first);
   }
 }
 

@@ -360,7 +360,7 @@ std::vector<FileBytes> photograph(const BurstSpec& burst, const FrameSpec& spec,
                     -static_cast<double>(levels.black) / (levels.white - levels.black));
     sensor = as_mat;
   }
-  const cv::Mat3b bgr = developed(sensor);
+  const cv::Mat3b bgr = developed(sensor, burst.rendering);
   const JpegOptions options{burst.quality, false};
   std::vector<FileBytes> files;
   if (raw) {

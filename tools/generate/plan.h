@@ -8,6 +8,7 @@
 
 #include "backdrop.h"
 #include "bird.h"
+#include "sensor.h"
 
 namespace burstsieve::generate {
 
@@ -59,6 +60,7 @@ struct BurstSpec {
   int bits = 16;            // of DNG samples: 12 or 16
   int preview_divisor = 1;  // preview side = full side / this
   int quality = 92;
+  Rendering rendering;        // of JPEGs and previews
   int supersample = 1;        // samples per pixel side for the bird
   double backdrop_sigma = 9;  // px, blur of the background when the subject is in focus
   int reeds = 0;              // reeds per frame width in the foreground; 0 none

@@ -30,10 +30,15 @@ const std::vector<float>& normal_table() {
   return table;
 }
 
-std::vector<unsigned char> srgb_table() {
+std::vector<unsigned char> table_of(const Rendering& rendering) {
   std::vector<unsigned char> t(16385);
-  for (std::size_t i = 0; i < t.size(); ++i)
-    t[i] = static_cast<unsigned char>(std::lround(255 * srgb_encode(static_cast<double>(i) / 16384)));
+  const double gain = std::exp2(rendering.gain_ev);
+  for (std::size_t i = 0; i < t.size(); ++i) {
+    const double v = srgb_encode(gain * static_cast<double>(i) / 16384);
+    // Keeps 0, 1/2 and 1 where they are.
+    const double curved = v - rendering.contrast * std::sin(2 * CV_PI * v) / (2 * CV_PI);
+    t[i] = static_cast<unsigned char>(std::lround(255 * curved));
+  }
   return t;
 }
 
@@ -80,8 +85,10 @@ void to_sensor_rgb(cv::Mat3f& rgb) {
   cv::multiply(rgb, cv::Scalar(as_shot_neutral[0], as_shot_neutral[1], as_shot_neutral[2]), rgb);
 }
 
-cv::Mat3b developed(const cv::Mat3f& sensor_rgb) {
-  static const std::vector<unsigned char> table = srgb_table();
+cv::Mat3b developed(const cv::Mat3f& sensor_rgb, const Rendering& rendering) {
+  static const std::vector<unsigned char> plain = table_of({});
+  const bool is_plain = rendering.gain_ev == 0 && rendering.contrast == 0;
+  const std::vector<unsigned char> table = is_plain ? plain : table_of(rendering);
   cv::Mat3b bgr(sensor_rgb.size());
   for (int y = 0; y < bgr.rows; ++y) {
     for (int x = 0; x < bgr.cols; ++x) {

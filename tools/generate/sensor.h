@@ -36,9 +36,15 @@ cv::Mat1w mosaic_of(const cv::Mat3f& sensor_rgb, const SensorLevels& levels);
 // Multiplies by as_shot_neutral: light to the share of the sensor's range.
 void to_sensor_rgb(cv::Mat3f& rgb);
 
-// Sensor RGB to 8-bit BGR as a camera would store it: clip at the sensor's range, white balance, clip at 1,
-// sRGB curve (IEC 61966-2-1).
-cv::Mat3b developed(const cv::Mat3f& sensor_rgb);
+// What a camera's rendering does beyond white balance and the sRGB curve.
+struct Rendering {
+  double gain_ev = 0;   // it clips this many stops below the sensor
+  double contrast = 0;  // 0..1: steepens the middle of the encoded curve, compresses both ends
+};
+
+// Sensor RGB to 8-bit BGR as a camera would store it: clip at the sensor's range, white balance and gain,
+// clip at 1, sRGB curve (IEC 61966-2-1), contrast.
+cv::Mat3b developed(const cv::Mat3f& sensor_rgb, const Rendering& rendering = {});
 
 // IEC 61966-2-1, 0..1 to 0..1; clips outside.
 double srgb_encode(double linear);

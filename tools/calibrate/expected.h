@@ -1,0 +1,19 @@
+// Holds a frame's measures against its truth.
+#pragma once
+#include <vector>
+
+#include "burstsieve/model/measure.h"
+#include "frame.h"
+#include "reliability.h"
+#include "scene_truth.h"
+
+namespace burstsieve::calibrate {
+
+// The tolerance that a measure's confidence is about; both 0 for a measure that has none.
+measure::Tolerance tolerance_of(std::string_view id);
+
+// One sample for every measure of known truth. `facts`: what the engine said.
+std::vector<Sample> judged(const FrameFacts& facts, const generate::FrameSpec& spec,
+                           const generate::FrameTruth& truth, const SceneTruth& scene);
+
+}  // namespace burstsieve::calibrate

@@ -1,0 +1,124 @@
+// burstsieve-calibrate: how often is a confidence right? Prints the reliability of every measure on generated
+// frames, or the curves that make it so.
+#include <fmt/format.h>
+
+#include <CLI/CLI.hpp>
+#include <cmath>
+#include <cstdio>
+#include <filesystem>
+#include <map>
+#include <opencv2/core/utility.hpp>
+#include <string>
+#include <thread>
+#include <utility>
+
+#include "expected.h"
+#include "outing.h"
+
+namespace {
+
+using namespace burstsieve;
+using namespace burstsieve::calibrate;
+
+using ByMeasure = std::map<std::pair<std::string, bool>, std::vector<Sample>>;
+
+ByMeasure by_measure(std::vector<Sample> samples) {
+  ByMeasure out;
+  for (Sample& s : samples) out[{s.measure, s.sensor}].push_back(std::move(s));
+  return out;
+}
+
+std::string stated(const measure::Tolerance& t) {
+  std::string out;
+  if (t.absolute > 0) out = fmt::format("{:g}", t.absolute);
+  if (t.relative > 0) out += (out.empty() ? "" : " or ") + fmt::format("{:g} %", 100 * t.relative);
+  return out;
+}
+
+void print_table(const ByMeasure& all, bool raw_evidence) {
+  fmt::print("| measure | from | within | values |");
+  for (int b = 0; b < kBins; ++b) fmt::print(" .{}- |", b);
+  fmt::print(" mean error |\n|---|---|---|---|");
+  for (int b = 0; b < kBins; ++b) fmt::print("---|");
+  fmt::print("---|\n");
+  for (const auto& [key, samples] : all) {
+    std::vector<Sample> shown = samples;
+    if (raw_evidence)
+      if (const auto* curve = measure::trust_curve(key.first, key.second))
+        for (Sample& s : shown) s.confidence = measure::evidence_of(*curve, s.confidence);
+    fmt::print("| {} | {} | {} | {} |", key.first, key.second ? "raw" : "rendering",
+               stated(tolerance_of(key.first)), samples.size());
+    for (const Bin& bin : binned(shown)) {
+      if (bin.values < 30) {
+        fmt::print(" |");
+        continue;
+      }
+      fmt::print(" {:.2f} → {:.2f} ({}) |", bin.confidence, bin.share(), bin.values);
+    }
+    fmt::print(" {:.3f} |\n", calibration_error(shown));
+  }
+}
+
+void print_source(const ByMeasure& all) {
+  fmt::print(
+      "// Written by `burstsieve-calibrate --fit`; run it again after every change of an instrument.\n"
+      "#include \"burstsieve/measure/trust.h\"\n\nnamespace burstsieve::measure {{\nnamespace {{\n\n"
+      "// clang-format off\nconstexpr TrustCurve kCurves[] = {{\n");
+  for (const auto& [key, samples] : all) {
+    std::vector<Sample> evidence = samples;
+    if (const auto* curve = measure::trust_curve(key.first, key.second))
+      for (Sample& s : evidence) s.confidence = measure::evidence_of(*curve, s.confidence);
+    const auto t = tolerance_of(key.first);
+    fmt::print("    {{\"{}\", {}, {{{:g}, {:g}}},\n     {{", key.first, key.second, t.absolute, t.relative);
+    const auto knots = fitted(evidence);
+    for (std::size_t k = 0; k < knots.size(); ++k) fmt::print("{}{:.4f}", k ? ", " : "", knots[k]);
+    fmt::print("}}}},\n");
+  }
+  fmt::print(
+      "}};\n// clang-format on\n\n}}  // namespace\n\nstd::span<const TrustCurve> trust_curves() {{\n"
+      "  return kCurves;\n}}\n\n}}  // namespace burstsieve::measure\n");
+}
+
+}  // namespace
+
+int main(int argc, char** argv) {
+  CLI::App app{"Holds the confidences of every measure against generated frames of known truth."};
+  OutingOptions options;
+  options.threads = static_cast<int>(std::max(1u, std::thread::hardware_concurrency()));
+  bool fit = false, evidence = false, list = false;
+  app.add_option("--bursts", options.bursts, "Bursts of 4 to 10 frames")->capture_default_str();
+  app.add_option("--seed", options.seed, "1 to 99: for fitting; others are held out")->capture_default_str();
+  app.add_option("--threads", options.threads, "Does not change the result")->check(CLI::Range(1, 256));
+  app.add_flag("--fit", fit, "Print src/measure/trust_table.cpp instead");
+  app.add_flag("--evidence", evidence, "Show the instruments' own confidence, before the curves");
+  app.add_flag("--list", list, "Print every value beside its truth instead");
+  CLI11_PARSE(app, argc, argv);
+  cv::setNumThreads(1);
+  char name[] = "/tmp/burstsieve-calibrate-XXXXXX";
+  const char* folder = mkdtemp(name);
+  if (!folder) {
+    fmt::print(stderr, "burstsieve-calibrate: {}: can't make the folder\n", name);
+    return 1;
+  }
+  auto samples = samples_of_outing(options, folder, [](std::size_t done, std::size_t all) {
+    if (done % 20 == 0 || done == all) fmt::print(stderr, "{} of {} bursts\n", done, all);
+  });
+  std::filesystem::remove_all(folder);
+  if (!samples) {
+    fmt::print(stderr, "burstsieve-calibrate: {}\n", samples.error().line());
+    return 1;
+  }
+  if (list) {
+    fmt::print("measure,raw,burst,confidence,value,truth,within\n");
+    for (const Sample& s : *samples)
+      fmt::print("{},{},{},{:.4f},{:.5g},{:.5g},{}\n", s.measure, s.sensor ? 1 : 0, s.burst, s.confidence,
+                 s.value, s.truth, s.within ? 1 : 0);
+    return 0;
+  }
+  const ByMeasure all = by_measure(std::move(*samples));
+  if (fit)
+    print_source(all);
+  else
+    print_table(all, evidence);
+  return 0;
+}

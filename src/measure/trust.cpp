@@ -5,10 +5,11 @@
 
 namespace burstsieve::measure {
 
-const TrustCurve* trust_curve(std::string_view id, bool sensor) {
+const TrustCurve* trust_curve(std::string_view id, bool sensor, double value) {
   const auto curves = trust_curves();
-  const auto it = std::find_if(curves.begin(), curves.end(),
-                               [&](const TrustCurve& c) { return c.id == id && c.sensor == sensor; });
+  const auto it = std::find_if(curves.begin(), curves.end(), [&](const TrustCurve& c) {
+    return c.id == id && c.sensor == sensor && c.above == (value > c.split);
+  });
   return it == curves.end() ? nullptr : &*it;
 }
 
@@ -34,7 +35,7 @@ double evidence_of(const TrustCurve& curve, double calibrated) {
 void calibrate(std::vector<Measure>& measures, std::size_t first) {
   for (std::size_t i = first; i < measures.size(); ++i) {
     Measure& m = measures[i];
-    if (const TrustCurve* curve = trust_curve(m.id, m.basis == "raw mosaic"))
+    if (const TrustCurve* curve = trust_curve(m.id, m.basis == "raw mosaic", m.value))
       m.confidence = calibrated(*curve, m.confidence);
   }
 }

@@ -12,6 +12,8 @@ namespace {
 
 // Below the confidence that any sensible --sure asks for.
 constexpr double kNeverSure = .3;
+// The most that whites are believed from a JPEG.
+constexpr double kRendered = .5;
 
 std::string percent(double fraction) {
   return fixed(100 * fraction, fraction < .1 ? 1 : 0) + " %";
@@ -99,12 +101,15 @@ void add_whites(const FrameFacts& facts, const PolicyOptions& o, std::vector<Rea
   const Measure* b = find(facts.measures, "white_clipped_b");
   if (!r || !g || !b) return;
   const ClippedWhites whites = clipped_whites(facts);
-  const std::string seen = g->basis == "raw mosaic" ? g->basis : "rendered " + g->basis + ", less sure";
+  const bool sensor = g->basis == "raw mosaic";
+  const std::string seen = sensor ? g->basis : "rendered " + g->basis + ", less sure";
+  // A rendering clips up to a stop before the sensor does: it can't reject by itself.
+  const double confidence = sensor ? g->confidence : std::min(g->confidence, kRendered);
   if (whites.lost > o.clipped) {
     out.push_back({"whites_clipped",
                    "white plumage clipped over " + percent(whites.lost) + ", limit " + percent(o.clipped) +
                        " (" + seen + ")",
-                   whites.lost, "", o.clipped, g->confidence});
+                   whites.lost, "", o.clipped, confidence});
   } else if (const double any = whites.lost + whites.recoverable; any > o.clipped) {
     // Worth a look, but what can be recovered is no ground for a reject.
     out.push_back({"whites_clipped",

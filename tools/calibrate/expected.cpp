@@ -14,33 +14,34 @@ namespace {
 struct Named {
   std::string_view id;
   measure::Tolerance within;
+  double split = 0;
 };
 
-constexpr std::array kTolerances{
+constexpr std::array kPromises{
     Named{"background_motion_deg", {4, 0}},
-    Named{"background_motion_px", {1.5, .1}},
+    Named{"background_motion_px", {1.5, .1}, 0},
     Named{"blur_sigma_px", {.2, .15}},
-    Named{"cut_by_edge", {.05, 0}},
-    Named{"focus_elsewhere", {0, .3}},
+    Named{"cut_by_edge", {.05, 0}, 0.03},
+    Named{"focus_elsewhere", {0, .3}, 1.5},
     Named{"focus_elsewhere_side", {.5, 0}},
-    Named{"headroom_ev", {.1, 0}},
-    Named{"headroom_ev_b", {.1, 0}},
-    Named{"headroom_ev_g", {.1, 0}},
-    Named{"headroom_ev_r", {.1, 0}},
+    Named{"headroom_ev", {.1, 0}, .05},
+    Named{"headroom_ev_b", {.1, 0}, .05},
+    Named{"headroom_ev_g", {.1, 0}, .05},
+    Named{"headroom_ev_r", {.1, 0}, .05},
     Named{"motion_deg", {4, 0}},
-    Named{"motion_px", {1.5, .1}},
+    Named{"motion_px", {1.5, .1}, 0},
     Named{"mtf50", {0, .15}},
     Named{"scene_contrast_ev", {.25, 0}},
-    Named{"shadow_blocked", {.03, 0}},
+    Named{"shadow_blocked", {.03, 0}, 0.03},
     Named{"subject_size", {0, .15}},
     Named{"texture_blur_px", {0, .4}},
-    Named{"white_clipped_b", {.02, .5}},
-    Named{"white_clipped_g", {.02, .5}},
-    Named{"white_clipped_r", {.02, .5}},
+    Named{"white_clipped_b", {.02, .5}, .02},
+    Named{"white_clipped_g", {.02, .5}, .02},
+    Named{"white_clipped_r", {.02, .5}, .02},
     Named{"white_flat", {.15, 0}},
-    Named{"white_gone", {.02, .5}},
-    Named{"white_partly", {.02, .5}},
-    Named{"white_recoverable", {.02, .5}},
+    Named{"white_gone", {.02, .5}, .02},
+    Named{"white_partly", {.02, .5}, .02},
+    Named{"white_recoverable", {.02, .5}, .02},
     Named{"white_share", {.1, 0}},
     Named{"white_texture", {.01, .3}},
 };
@@ -134,10 +135,10 @@ std::optional<bool> focus_right(const Measure& m, const Truth& t) {
 
 }  // namespace
 
-measure::Tolerance tolerance_of(std::string_view id) {
+Promise promise_of(std::string_view id) {
   const auto it =
-      std::find_if(kTolerances.begin(), kTolerances.end(), [&](const Named& n) { return n.id == id; });
-  return it == kTolerances.end() ? measure::Tolerance{} : it->within;
+      std::find_if(kPromises.begin(), kPromises.end(), [&](const Named& n) { return n.id == id; });
+  return it == kPromises.end() ? Promise{} : Promise{it->within, it->split};
 }
 
 std::vector<Sample> judged(const FrameFacts& facts, const generate::FrameSpec& spec,
@@ -151,7 +152,7 @@ std::vector<Sample> judged(const FrameFacts& facts, const generate::FrameSpec& s
       out.push_back({m.id, sensor, m.confidence, *right, m.value, static_cast<double>(spec.focus_on)});
       continue;
     }
-    const auto tolerance = tolerance_of(m.id);
+    const auto tolerance = promise_of(m.id).within;
     if (tolerance.absolute == 0 && tolerance.relative == 0) continue;
     std::optional<double> expected = t.of(m.id);
     if (m.id == "subject_size")

@@ -9,8 +9,12 @@
 
 namespace burstsieve::calibrate {
 
-// The tolerance that a measure's confidence is about; both 0 for a measure that has none.
-measure::Tolerance tolerance_of(std::string_view id);
+// What a measure's confidence is about; a tolerance of 0 for a measure that promises nothing.
+struct Promise {
+  measure::Tolerance within;
+  double split = 0;  // values up to it claim that there is nothing
+};
+Promise promise_of(std::string_view id);
 
 // One sample for every measure of known truth. `facts`: what the engine said.
 std::vector<Sample> judged(const FrameFacts& facts, const generate::FrameSpec& spec,

@@ -11,6 +11,7 @@
 #include <string>
 #include <thread>
 #include <utility>
+#include <vector>
 
 #include "expected.h"
 #include "outing.h"
@@ -20,12 +21,37 @@ namespace {
 using namespace burstsieve;
 using namespace burstsieve::calibrate;
 
-using ByMeasure = std::map<std::pair<std::string, bool>, std::vector<Sample>>;
+constexpr std::size_t kFewestForCurve = 60;
+constexpr int kFewest = 30;  // values for a bin to be shown
 
-ByMeasure by_measure(std::vector<Sample> samples) {
-  ByMeasure out;
-  for (Sample& s : samples) out[{s.measure, s.sensor}].push_back(std::move(s));
+// What is claimed: by which measure, from what, and whether there is anything.
+struct Claim {
+  std::string measure;
+  bool sensor = false, above = true;
+  auto operator<=>(const Claim&) const = default;
+};
+using ByClaim = std::map<Claim, std::vector<Sample>>;
+
+ByClaim by_claim(std::vector<Sample> samples) {
+  ByClaim out;
+  for (Sample& s : samples)
+    out[{s.measure, s.sensor, s.value > promise_of(s.measure).split}].push_back(std::move(s));
   return out;
+}
+
+std::string named(const Claim& c) {
+  const double split = promise_of(c.measure).split;
+  const bool splits =
+      c.measure.starts_with("motion_px") || c.measure.starts_with("background_motion_px") || split > 0;
+  return splits ? fmt::format("{} {} {:g}", c.measure, c.above ? ">" : "<=", split) : c.measure;
+}
+
+// The instruments' own confidence, before the curves.
+std::vector<Sample> evidence_in(std::vector<Sample> samples) {
+  for (Sample& s : samples)
+    if (const auto* curve = measure::trust_curve(s.measure, s.sensor, s.value))
+      s.confidence = measure::evidence_of(*curve, s.confidence);
+  return samples;
 }
 
 std::string stated(const measure::Tolerance& t) {
@@ -35,42 +61,37 @@ std::string stated(const measure::Tolerance& t) {
   return out;
 }
 
-void print_table(const ByMeasure& all, bool raw_evidence) {
+void print_table(const ByClaim& all, bool evidence) {
   fmt::print("| measure | from | within | values |");
   for (int b = 0; b < kBins; ++b) fmt::print(" .{}- |", b);
   fmt::print(" mean error |\n|---|---|---|---|");
-  for (int b = 0; b < kBins; ++b) fmt::print("---|");
-  fmt::print("---|\n");
-  for (const auto& [key, samples] : all) {
-    std::vector<Sample> shown = samples;
-    if (raw_evidence)
-      if (const auto* curve = measure::trust_curve(key.first, key.second))
-        for (Sample& s : shown) s.confidence = measure::evidence_of(*curve, s.confidence);
-    fmt::print("| {} | {} | {} | {} |", key.first, key.second ? "raw" : "rendering",
-               stated(tolerance_of(key.first)), samples.size());
+  for (int b = 0; b <= kBins; ++b) fmt::print("---|");
+  fmt::print("\n");
+  for (const auto& [claim, samples] : all) {
+    const auto shown = evidence ? evidence_in(samples) : samples;
+    fmt::print("| {} | {} | {} | {} |", named(claim), claim.sensor ? "raw" : "rendering",
+               stated(promise_of(claim.measure).within), samples.size());
     for (const Bin& bin : binned(shown)) {
-      if (bin.values < 30) {
+      if (bin.values < kFewest)
         fmt::print(" |");
-        continue;
-      }
-      fmt::print(" {:.2f} → {:.2f} ({}) |", bin.confidence, bin.share(), bin.values);
+      else
+        fmt::print(" {:.2f} → {:.2f} ({}) |", bin.confidence, bin.share(), bin.values);
     }
     fmt::print(" {:.3f} |\n", calibration_error(shown));
   }
 }
 
-void print_source(const ByMeasure& all) {
+void print_source(const ByClaim& all) {
   fmt::print(
       "// Written by `burstsieve-calibrate --fit`; run it again after every change of an instrument.\n"
       "#include \"burstsieve/measure/trust.h\"\n\nnamespace burstsieve::measure {{\nnamespace {{\n\n"
       "// clang-format off\nconstexpr TrustCurve kCurves[] = {{\n");
-  for (const auto& [key, samples] : all) {
-    std::vector<Sample> evidence = samples;
-    if (const auto* curve = measure::trust_curve(key.first, key.second))
-      for (Sample& s : evidence) s.confidence = measure::evidence_of(*curve, s.confidence);
-    const auto t = tolerance_of(key.first);
-    fmt::print("    {{\"{}\", {}, {{{:g}, {:g}}},\n     {{", key.first, key.second, t.absolute, t.relative);
-    const auto knots = fitted(evidence);
+  for (const auto& [claim, samples] : all) {
+    if (samples.size() < kFewestForCurve) continue;  // its confidence stays the instrument's own
+    const Promise p = promise_of(claim.measure);
+    fmt::print("    {{\"{}\", {}, {:g}, {}, {{{:g}, {:g}}},\n     {{", claim.measure, claim.sensor, p.split,
+               claim.above, p.within.absolute, p.within.relative);
+    const auto knots = fitted(evidence_in(samples));
     for (std::size_t k = 0; k < knots.size(); ++k) fmt::print("{}{:.4f}", k ? ", " : "", knots[k]);
     fmt::print("}}}},\n");
   }
@@ -115,7 +136,7 @@ int main(int argc, char** argv) {
                  s.value, s.truth, s.within ? 1 : 0);
     return 0;
   }
-  const ByMeasure all = by_measure(std::move(*samples));
+  const ByClaim all = by_claim(std::move(*samples));
   if (fit)
     print_source(all);
   else

@@ -8,8 +8,9 @@ namespace burstsieve::calibrate {
 namespace {
 
 constexpr int kKnots = measure::kTrustKnots;
-constexpr double kPrior = 8;     // samples' worth of the mean at every knot
-constexpr double kSmooth = 6;    // and of the neighbours
+constexpr double kPrior = 8;     // samples' worth at every knot
+constexpr double kSmooth = 3;    // and of the neighbours
+constexpr double kWeak = .5;     // evidence from which on the prior is the mean
 constexpr double kRise = .0005;  // from knot to knot at least, so that the curve can be inverted
 
 struct Block {
@@ -74,7 +75,8 @@ std::array<double, kKnots> fitted(const std::vector<Sample>& samples) {
   }
   for (int k = 0; k < kKnots; ++k) {
     normal(k, k) += kPrior;
-    right(k) += kPrior * mean;
+    // Where nothing was seen, weak evidence counts less.
+    right(k) += kPrior * mean * std::min(1.0, k / (kWeak * (kKnots - 1)));
     weight[static_cast<std::size_t>(k)] += kPrior;
     if (k + 1 == kKnots) break;
     normal(k, k) += kSmooth, normal(k + 1, k + 1) += kSmooth;

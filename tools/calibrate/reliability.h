@@ -31,8 +31,8 @@ struct Bin {
 std::array<Bin, kBins> binned(const std::vector<Sample>& samples);
 
 // Share against evidence (confidence of an instrument itself), by least squares on hat functions around the
-// knots, drawn to the mean where samples are few, made rising by pooling adjacent violators (Ayer et al.,
-// Ann. Math. Statist. 26(4), 1955; from memory). confidence of `samples`: evidence.
+// knots, drawn to the mean (below .5, to less) where samples are few, made rising by pooling adjacent
+// violators (Ayer et al., Ann. Math. Statist. 26(4), 1955; from memory). confidence of `samples`: evidence.
 std::array<double, measure::kTrustKnots> fitted(const std::vector<Sample>& samples);
 
 // Mean of |share - confidence| over the values: expected calibration error.

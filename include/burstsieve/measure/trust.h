@@ -24,13 +24,17 @@ inline constexpr int kTrustKnots = 11;
 struct TrustCurve {
   std::string_view id;
   bool sensor = false;  // of values from the raw mosaic; else from a rendering
+  // "No streak" and "a streak of 9 px" are two claims, rarely as sure as each other: values up to `split` and
+  // those above it have a curve each.
+  double split = 0;
+  bool above = true;
   Tolerance within;
   std::array<double, kTrustKnots> share{};  // at evidence 0, .1 .. 1; strictly rising
 };
 
 std::span<const TrustCurve> trust_curves();  // sorted by id
 // Null where a measure has none; its confidence stays the instrument's own.
-const TrustCurve* trust_curve(std::string_view id, bool sensor);
+const TrustCurve* trust_curve(std::string_view id, bool sensor, double value);
 
 double calibrated(const TrustCurve& curve, double evidence);     // 0..1 to 0..1; 0 stays 0
 double evidence_of(const TrustCurve& curve, double calibrated);  // its inverse

@@ -194,8 +194,8 @@ Status Ledger::append(LedgerLine line) {
   return Done{};
 }
 
-Status Ledger::frame(const FrameOutcome& o, const std::string& burst, const std::string& camera,
-                     std::int64_t at_ms) {
+Status Ledger::frame(const FrameOutcome& o, const std::string& burst, std::int64_t at_ms,
+                     const std::string& camera) {
   LedgerLine line;
   line.at_ms = at_ms;
   line.path = one_line(o.frame.main().path);

@@ -33,7 +33,7 @@ struct BurstLight {
   double mired = 0, duv = 0;
   double uncertainty = 0;  // mired, either way
   double confidence = 0;   // mean of the frames
-  bool confident() const { return confidence >= .4; }
+  bool confident() const { return confidence >= .45; }
 };
 
 // Nothing without frames. number, camera and time are the caller's to set.

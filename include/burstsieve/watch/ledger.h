@@ -48,8 +48,8 @@ class Ledger {
   Ledger& operator=(Ledger&&) = delete;
   ~Ledger();
 
-  Status frame(const FrameOutcome& frame, const std::string& burst, const std::string& camera,
-               std::int64_t at_ms);
+  Status frame(const FrameOutcome& frame, const std::string& burst, std::int64_t at_ms,
+               const std::string& camera = {});
   Status failure(const std::string& file, const std::string& text, std::int64_t at_ms);
   // Of a frame that the ledger names by this file, or a file that failed; nothing happens otherwise.
   Status gone(const std::string& file, std::int64_t at_ms);

@@ -19,6 +19,7 @@ bool sensible(const Lens& lens, double distance_m) {
 constexpr double kBlurError = .1;
 constexpr double kPixelsPerCircle = 2;
 constexpr double kCirclesPerDiagonal = 1500;
+constexpr double kSmallestDiagonalUm = 4000;  // the smallest cameras have 5 mm and more
 
 }  // namespace
 
@@ -84,6 +85,11 @@ FrameDepth depth_of(const Capture& c) {
   out.distance_m = c.distance->metres;
   out.pixels_um = kPixelsPerCircle * *c.pixel_pitch_um;
   out.classic_um = std::hypot(c.width, c.height) * *c.pixel_pitch_um / kCirclesPerDiagonal;
+  // The pitch may be that of the original, and this its small copy.
+  if (out.classic_um * kCirclesPerDiagonal < kSmallestDiagonalUm) {
+    out.missing = "sensor size (its pixels are fewer than its resolution on the focal plane implies)";
+    return out;
+  }
   out.hyperfocal_m = hyperfocal_m(lens, out.classic_um);
   const auto classic = depth_of_field(lens, out.classic_um, out.distance_m);
   const auto pixels = depth_of_field(lens, out.pixels_um, out.distance_m);

@@ -227,7 +227,7 @@ std::string explanation(const FrameOutcome& o) {
     out += fmt::format("  measure  {:<16} {:>9} {:<9}  confidence {}  ({})\n", m.id, fixed(m.value, 3),
                        m.unit, fixed(m.confidence, 2), one_line(m.basis));
   out += motion_text(o);
-  if (const auto light = frame_light(o.facts))
+  if (const auto light = frame_light(o.facts); light && light->confidence >= .2)
     out += fmt::format("  light    white plumage at {}  (confidence {})\n",
                        light_text(light->mired, light->duv), fixed(light->confidence, 2));
   for (const std::string& note : c.notes) out += "  note     " + one_line(note) + "\n";

@@ -133,6 +133,9 @@ TEST_SUITE("model/depth_of_field") {
     c.f_number = 0;
     CHECK(depth_of(c).missing == "focus distance, aperture");
     c = far_heron();
+    c.width = c.height = 160;  // a thumbnail that kept the original's tags
+    CHECK(depth_of(c).missing.starts_with("sensor size"));
+    c = far_heron();
     c.distance->metres = .3;
     CHECK_FALSE(depth_of(c).missing.empty());
   }

@@ -18,6 +18,7 @@ ByteBuffer body(ByteBuffer record) {
 Capture capture() {
   Capture c;
   c.make = "Saltmarsh";
+  c.distance = SubjectDistance{20, 18, 22, "test"};
   c.af = AfArea{{.1, .2, .3, .4}, .9, "test"};
   c.notes = {"a note"};
   return c;

@@ -6,6 +6,7 @@
 
 #include "burstsieve/base/text.h"
 #include "burstsieve/camera/af_box.h"
+#include "burstsieve/camera/focus_distance.h"
 #include "burstsieve/decode/exif_time.h"
 
 namespace burstsieve::decode {
@@ -93,6 +94,14 @@ void read_pixel_pitch(const TagView& tags, Capture& c) {
   const double diagonal_mm = 43.2666 * *c.focal_mm / *equivalent;
   const double um = 1000 * diagonal_mm / std::hypot(c.width, c.height);
   if (plausible(um)) c.pixel_pitch_um = um;
+}
+
+// Exif 2.32 §4.6.5, tag 0x9206: metres; numerator 0 unknown, 0xFFFFFFFF infinity.
+void read_distance(const TagView& tags, Capture& c) {
+  const auto text = tags.text("Photo.SubjectDistance");
+  const auto metres = positive(tags, "Photo.SubjectDistance");
+  if (metres && !(text && text->starts_with("4294967295/")))
+    camera::set_distance(c, *metres, "Exif subject distance");
 }
 
 struct Size {
@@ -210,6 +219,7 @@ void read_exif_fields(const TagView& tags, StoredSize stored, Capture& c) {
   camera::set_text(c.lens, tags, "Photo.LensModel");
   read_time(tags, c);
   read_exposure(tags, c);
+  read_distance(tags, c);
   for (const char* key : {"Image.Orientation", "PanasonicRaw.Orientation"})
     if (const auto v = integer(tags, key); v && *v >= 1 && *v <= 8) {
       c.orientation = static_cast<int>(*v);

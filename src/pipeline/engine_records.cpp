@@ -106,6 +106,12 @@ bool within_frame(const Region& r) {
          r.bottom() <= 1 + slack;
 }
 
+bool sane(SubjectDistance& d) {
+  clean(d.source);
+  return d.metres > 0 && d.nearest.value_or(d.metres) > 0 && d.nearest.value_or(d.metres) <= d.metres &&
+         d.farthest.value_or(d.metres) >= d.metres;
+}
+
 bool sane(CaptureAnswer& a) {
   clean(a.text);
   if (!a.value) return true;
@@ -113,6 +119,7 @@ bool sane(CaptureAnswer& a) {
   for (std::string* s : {&c.make, &c.model, &c.serial, &c.lens}) clean(*s);
   for (std::string& note : c.notes) clean(note);
   if (c.af) clean(c.af->source);
+  if (c.distance && !sane(*c.distance)) return false;
   return c.orientation >= 1 && c.orientation <= 8 && c.width >= 0 && c.height >= 0;
 }
 

@@ -7,8 +7,10 @@
 
 #include "burstsieve/base/text.h"
 #include "burstsieve/base/version.h"
+#include "burstsieve/model/depth_of_field.h"
 #include "burstsieve/model/motion_blur.h"
 #include "burstsieve/rank/motion_kind.h"
+#include "light_json.h"
 
 namespace burstsieve::report {
 namespace {
@@ -53,6 +55,12 @@ Json capture(const Capture& c) {
   put(out, "exposure_s", c.exposure_s);
   put(out, "iso", c.iso);
   put(out, "pixel_pitch_um", c.pixel_pitch_um);
+  if (c.distance) {
+    Json& d = out["distance"] = {{"m", rounded(c.distance->metres)}};
+    put(d, "nearest_m", c.distance->nearest);
+    put(d, "farthest_m", c.distance->farthest);
+    d["source"] = one_line(c.distance->source);
+  }
   out["orientation"] = c.orientation;
   if (c.af)
     out["af"] = {{"box", region(c.af->box)},
@@ -62,6 +70,22 @@ Json capture(const Capture& c) {
   put(out, "shutter_count", c.shutter_count);
   put(out, "file_number", c.file_number);
   return out;
+}
+
+// far_m is absent where it is infinity.
+Json depth_within(const DepthOfField& d, double circle_um) {
+  Json out{{"circle_um", rounded(circle_um)}, {"near_m", rounded(d.near_m)}};
+  put(out, "far_m", d.far_m);
+  return out;
+}
+
+Json depth(const Capture& c) {
+  const FrameDepth d = depth_of(c);
+  if (!d.missing.empty()) return {{"missing", d.missing}};
+  return {{"distance_m", rounded(d.distance_m)},
+          {"hyperfocal_m", rounded(d.hyperfocal_m)},
+          {"whole_picture", depth_within(d.classic, d.classic_um)},
+          {"at_100_percent", depth_within(d.pixels, d.pixels_um)}};
 }
 
 Json reasons(const std::vector<Reason>& all) {
@@ -126,6 +150,7 @@ Json frame(const FrameOutcome& o) {
                              {"confidence", rounded(m.confidence)},
                              {"basis", m.basis}};
   out["motion"] = motion(o);
+  out["depth_of_field"] = depth(o.frame.capture);
   out["notes"] = notes(o);
   out["sidecars"] = Json::array();
   for (const SidecarLine& s : o.sidecars) {
@@ -145,6 +170,7 @@ std::string frame_json(const FrameOutcome& o) {
 std::string burst_json(const BurstOutcome& b) {
   Json out{
       {"type", "burst"}, {"number", b.number}, {"camera", one_line(b.camera)}, {"frames", Json::array()}};
+  if (const auto light = burst_light(b)) out["light"] = light_json(*light);
   for (const FrameOutcome& f : b.frames) out["frames"].push_back(frame(f));
   return out.dump();
 }
@@ -155,37 +181,37 @@ std::string error_json(const Error& e) {
       .dump();
 }
 
-std::string summary_json(const RunSummary& s) {
-  return Json{
-      {"type", "summary"},
-      {"version", kVersion},
-      {"engine_version", kEngineVersion},
-      {"scan",
-       {{"raw", s.scan.raw},
-        {"jpeg", s.scan.jpeg},
-        {"sidecars", s.scan.sidecars},
-        {"other", s.scan.other},
-        {"hidden", s.scan.hidden},
-        {"empty", s.scan.empty},
-        {"repeated", s.scan.repeated},
-        {"waiting", s.scan.waiting},
-        {"folders", s.scan.folders}}},
-      {"bursts", s.bursts},
-      {"frames", s.frames},
-      {"pairs", s.pairs},
-      {"copies", s.copies},
-      {"keep", s.keep},
-      {"reject", s.reject},
-      {"undecided", s.undecided},
-      {"damaged", s.damaged},
-      {"measured", s.measured},
-      {"remembered", s.remembered},
-      {"mosaics", s.mosaics},
-      {"sidecars",
-       {{"created", s.created}, {"updated", s.updated}, {"unchanged", s.unchanged}, {"human", s.human}}},
-      {"errors", s.errors},
-      {"dry_run", s.dry_run}}
-      .dump();
+std::string summary_json(const RunSummary& s, const std::vector<LightDrift>& light) {
+  Json out{{"type", "summary"},
+           {"version", kVersion},
+           {"engine_version", kEngineVersion},
+           {"scan",
+            {{"raw", s.scan.raw},
+             {"jpeg", s.scan.jpeg},
+             {"sidecars", s.scan.sidecars},
+             {"other", s.scan.other},
+             {"hidden", s.scan.hidden},
+             {"empty", s.scan.empty},
+             {"repeated", s.scan.repeated},
+             {"waiting", s.scan.waiting},
+             {"folders", s.scan.folders}}},
+           {"bursts", s.bursts},
+           {"frames", s.frames},
+           {"pairs", s.pairs},
+           {"copies", s.copies},
+           {"keep", s.keep},
+           {"reject", s.reject},
+           {"undecided", s.undecided},
+           {"damaged", s.damaged},
+           {"measured", s.measured},
+           {"remembered", s.remembered},
+           {"mosaics", s.mosaics},
+           {"sidecars",
+            {{"created", s.created}, {"updated", s.updated}, {"unchanged", s.unchanged}, {"human", s.human}}},
+           {"errors", s.errors},
+           {"dry_run", s.dry_run}};
+  if (!light.empty()) out["light"] = drifts_json(light);
+  return out.dump();
 }
 
 }  // namespace burstsieve::report

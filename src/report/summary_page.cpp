@@ -202,6 +202,13 @@ std::string keepers(const MorningSummary& s) {
   return out + "</section>\n";
 }
 
+std::string light(const MorningSummary& s) {
+  if (s.light.empty()) return "";
+  std::string out = "<section><h2>Light</h2>\n";
+  for (const LightDrift& d : s.light) out += fmt::format("<p>{}</p>\n", html(drift_text(d)));
+  return out + "</section>\n";
+}
+
 std::string folders(const MorningSummary& s) {
   std::string out =
       "<section><h2>Folders</h2>\n<div "
@@ -228,7 +235,7 @@ std::string summary_page(const MorningSummary& s) {
                      html(s.date), kStyle, kMarks);
   out += head(s, t);
   if (t.frames) out += share_bar(t) + counts(t);
-  out += also(t) + failures(s) + keepers(s) + waiting(s) + folders(s);
+  out += also(t) + failures(s) + keepers(s) + light(s) + waiting(s) + folders(s);
   out += fmt::format(
       "<footer class=\"soft\"><p>Undecided frames want your eye; a reject is advice, nothing was "
       "deleted.</p>\n"

@@ -6,6 +6,7 @@
 #include "burstsieve/base/text.h"
 #include "burstsieve/base/version.h"
 #include "burstsieve/report/summary.h"
+#include "light_json.h"
 
 namespace burstsieve::report {
 namespace {
@@ -63,6 +64,8 @@ std::string morning_text(const MorningSummary& s) {
     if (s.more_keepers) out += fmt::format("  and {} more\n", s.more_keepers);
     out += "\n";
   }
+  for (const LightDrift& d : s.light) out += "Light: " + drift_text(d) + "\n";
+  if (!s.light.empty()) out += "\n";
   if (!s.failures.empty()) {
     out += fmt::format("Failed ({})\n", s.failures.size());
     for (const SummaryFailure& f : s.failures)
@@ -98,6 +101,7 @@ std::string morning_json(const MorningSummary& s) {
   out["failures"] = Json::array();
   for (const SummaryFailure& f : s.failures)
     out["failures"].push_back({{"file", one_line(f.file)}, {"reason", one_line(f.reason)}});
+  if (!s.light.empty()) out["light"] = drifts_json(s.light);
   out["waiting"] = Json::array();
   for (const std::string& w : s.waiting) out["waiting"].push_back(one_line(w));
   return out.dump(1) + "\n";

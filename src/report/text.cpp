@@ -8,6 +8,7 @@
 
 #include "burstsieve/base/file_system.h"
 #include "burstsieve/base/text.h"
+#include "burstsieve/model/depth_of_field.h"
 #include "burstsieve/model/motion_blur.h"
 #include "burstsieve/rank/motion_kind.h"
 
@@ -85,6 +86,44 @@ std::string motion_text(const FrameOutcome& o) {
   return out;
 }
 
+// "600", "5.6", "19.87": no more decimals than a person asks for.
+std::string short_number(double v, int decimals) {
+  std::string out = fixed(v, decimals);
+  if (out.find('.') == std::string::npos) return out;
+  out.erase(out.find_last_not_of('0') + 1);
+  if (out.ends_with('.')) out.pop_back();
+  return out;
+}
+
+// Centimetres count near by, not far away.
+std::string metres(double m) {
+  if (m < .01) return short_number(1000 * m, 1) + " mm";
+  return short_number(m, m < 100 ? 2 : 0) + " m";
+}
+
+std::string depth_of_one(const DepthOfField& d) {
+  return d.far_m ? metres(*d.far_m - d.near_m) : "from " + metres(d.near_m) + " to infinity";
+}
+
+std::string depth_text(const Capture& c) {
+  const FrameDepth d = depth_of(c);
+  std::string out;
+  if (c.distance) {
+    out += fmt::format("  focused  at {}", metres(c.distance->metres));
+    if (c.distance->nearest && c.distance->farthest)
+      out += fmt::format(", somewhere from {} to {}", metres(*c.distance->nearest),
+                         metres(*c.distance->farthest));
+    out += fmt::format("  ({})\n", one_line(c.distance->source));
+  }
+  if (!d.missing.empty())
+    return out + "  depth    of field unknown: the file does not state the " + d.missing + "\n";
+  out += fmt::format("  depth    of field {} around {} ({} mm f/{}, circle {} um)", depth_of_one(d.classic),
+                     metres(d.distance_m), short_number(*c.focal_mm, 1), short_number(*c.f_number, 1),
+                     fixed(d.classic_um, 0));
+  return out + fmt::format("; at 100 % {} (circle {} um, 2 pixels)\n", depth_of_one(d.pixels),
+                           short_number(d.pixels_um, 1));
+}
+
 }  // namespace
 
 std::string time_text(const Capture& c) {
@@ -124,7 +163,7 @@ std::string burst_table(const BurstOutcome& burst) {
   return out;
 }
 
-std::string summary_text(const RunSummary& s) {
+std::string summary_text(const RunSummary& s, const std::vector<LightDrift>& light) {
   std::string out =
       fmt::format("Found    {} raw and {} JPEG files in {} folders", s.scan.raw, s.scan.jpeg, s.scan.folders);
   const auto also = [&](std::size_t count, const char* what) {
@@ -150,6 +189,7 @@ std::string summary_text(const RunSummary& s) {
   out +=
       fmt::format("\nSidecars {} created, {} updated, {} unchanged, {} left to your own rating{}", s.created,
                   s.updated, s.unchanged, s.human, s.dry_run ? "  (dry run: nothing was written)" : "");
+  for (const LightDrift& d : light) out += "\nLight    " + drift_text(d);
   if (s.errors) out += fmt::format("\nErrors   {}", s.errors);
   return out + "\n";
 }
@@ -165,6 +205,7 @@ std::string explanation(const FrameOutcome& o) {
                                optional_number("f/", c.f_number, "", 1) + exposure_text(c.exposure_s) +
                                optional_number("ISO ", c.iso, "", 0);
   if (!exposure.empty()) out += "  with    " + exposure + "\n";
+  out += depth_text(c);
   if (c.af)
     out += fmt::format("  AF area  {}  confidence {}  ({})\n", region_text(c.af->box),
                        fixed(c.af->confidence, 2), one_line(c.af->source));
@@ -186,6 +227,9 @@ std::string explanation(const FrameOutcome& o) {
     out += fmt::format("  measure  {:<16} {:>9} {:<9}  confidence {}  ({})\n", m.id, fixed(m.value, 3),
                        m.unit, fixed(m.confidence, 2), one_line(m.basis));
   out += motion_text(o);
+  if (const auto light = frame_light(o.facts); light && light->confidence >= .2)
+    out += fmt::format("  light    white plumage at {}  (confidence {})\n",
+                       light_text(light->mired, light->duv), fixed(light->confidence, 2));
   for (const std::string& note : c.notes) out += "  note     " + one_line(note) + "\n";
   for (const std::string& note : o.facts.notes) out += "  note     " + one_line(note) + "\n";
   return out;

@@ -44,6 +44,12 @@ std::string text_of(const LedgerLine& l) {
     j["burst"] = l.burst;
     j["verdict"] = l.verdict;
     if (l.rating) j["rating"] = *l.rating;
+    if (l.light) {
+      j["camera"] = l.camera;
+      if (l.time_ms) j["time_ms"] = *l.time_ms;
+      j["utc_offset_minutes"] = l.utc_offset_minutes;
+      j["light"] = {l.light->mired, l.light->duv, l.light->confidence};
+    }
   }
   if (!l.why.empty()) j["why"] = l.why;
   return j.dump() + "\n";
@@ -68,6 +74,13 @@ std::optional<LedgerLine> parsed(std::string_view text) {
     l.burst = j.at("burst").get<std::string>();
     l.verdict = j.at("verdict").get<std::string>();
     if (j.contains("rating")) l.rating = j.at("rating").get<int>();
+    l.camera = j.value("camera", "");
+    if (j.contains("time_ms")) l.time_ms = j.at("time_ms").get<std::int64_t>();
+    l.utc_offset_minutes = j.value("utc_offset_minutes", 0);
+    if (j.contains("light")) {
+      const auto v = j.at("light").get<std::array<double, 3>>();
+      if (v[0] >= 1 && v[0] <= 2000 && v[2] > 0 && v[2] <= 1) l.light = report::FrameLight{v[0], v[1], v[2]};
+    }
     return l;
   } catch (const Json::exception&) {
     return std::nullopt;
@@ -181,7 +194,8 @@ Status Ledger::append(LedgerLine line) {
   return Done{};
 }
 
-Status Ledger::frame(const FrameOutcome& o, const std::string& burst, std::int64_t at_ms) {
+Status Ledger::frame(const FrameOutcome& o, const std::string& burst, std::int64_t at_ms,
+                     const std::string& camera) {
   LedgerLine line;
   line.at_ms = at_ms;
   line.path = one_line(o.frame.main().path);
@@ -192,6 +206,10 @@ Status Ledger::frame(const FrameOutcome& o, const std::string& burst, std::int64
   line.verdict = burstsieve::name_of(o.verdict.verdict);
   line.rating = o.verdict.rating;
   if (!o.verdict.reasons.empty()) line.why = one_line(o.verdict.reasons.front().text);
+  line.camera = one_line(camera);
+  line.time_ms = o.frame.capture.time_ms;
+  line.utc_offset_minutes = o.frame.capture.utc_offset_minutes.value_or(0);
+  line.light = report::frame_light(o.facts);
   const auto known = live_.find(line.path);
   if (known != live_.end()) {
     const LedgerLine& k = known->second;

@@ -4,7 +4,6 @@
 
 #include <algorithm>
 #include <map>
-#include <set>
 #include <utility>
 
 #include "burstsieve/base/durable.h"
@@ -109,6 +108,27 @@ std::vector<report::SummaryKeeper> in_turns(std::map<std::string, std::vector<co
   return out;
 }
 
+// A burst's frames in the order of their names, which the map gives.
+std::vector<report::BurstLight> lights(const std::map<std::string, std::vector<const LedgerLine*>>& bursts) {
+  std::vector<report::BurstLight> out;
+  for (const auto& [name, lines] : bursts) {
+    std::vector<report::FrameLight> frames;
+    const LedgerLine* first = nullptr;
+    for (const LedgerLine* l : lines) {
+      if (!l->light) continue;
+      frames.push_back(*l->light);
+      if (!first || (l->time_ms && first->time_ms && *l->time_ms < *first->time_ms)) first = l;
+    }
+    auto light = report::burst_light(frames);
+    if (!light) continue;
+    light->camera = first->camera;
+    light->time_ms = first->time_ms;
+    light->utc_offset_minutes = first->utc_offset_minutes;
+    out.push_back(std::move(*light));
+  }
+  return out;
+}
+
 Status put(FileSystem& fs, const std::string& path, const std::string& text) {
   return durable_replace(fs, path, Bytes(reinterpret_cast<const std::uint8_t*>(text.data()), text.size()),
                          {});
@@ -127,15 +147,15 @@ FolderNews news_of(const std::vector<LedgerLine>& lines, std::int64_t told) {
     fold.add(line);
     out.last = std::max(out.last, line.number);
   }
-  std::set<std::string> bursts;
-  std::map<std::string, std::vector<const LedgerLine*>> keepers;
+  std::map<std::string, std::vector<const LedgerLine*>> bursts, keepers;
   for (const auto& [path, s] : fold.frames()) {
     count(s, out.counts);
     if (s.before || !s.now) continue;
-    bursts.insert(s.now->burst);
+    bursts[s.now->burst].push_back(s.now);
     if (s.now->verdict == "keep") keepers[s.now->burst].push_back(s.now);
   }
   out.counts.bursts = bursts.size();
+  out.light = lights(bursts);
   out.keepers = in_turns(std::move(keepers));
   for (const auto& [file, reason] : fold.failures()) out.failures.push_back({file, reason});
   return out;
@@ -144,9 +164,11 @@ FolderNews news_of(const std::vector<LedgerLine>& lines, std::int64_t told) {
 report::MorningSummary joined(std::vector<FolderNews> news, const SummaryLimits& limits, Catalog* catalog) {
   report::MorningSummary out;
   std::size_t all = 0, longest = 0, bytes = 0;
+  std::vector<report::BurstLight> light;
   for (FolderNews& n : news) {
     out.folders.push_back(std::move(n.counts));
     for (auto& f : n.failures) out.failures.push_back(std::move(f));
+    light.insert(light.end(), n.light.begin(), n.light.end());
     all += n.keepers.size();
     longest = std::max(longest, n.keepers.size());
   }
@@ -155,6 +177,7 @@ report::MorningSummary joined(std::vector<FolderNews> news, const SummaryLimits&
       if (turn < n.keepers.size() && out.keepers.size() < limits.keepers)
         out.keepers.push_back(std::move(n.keepers[turn]));
   out.more_keepers = all - out.keepers.size();
+  out.light = report::light_drift(std::move(light));
   for (report::SummaryKeeper& k : out.keepers) {
     if (catalog == nullptr) break;
     auto known = catalog->explain(k.path);

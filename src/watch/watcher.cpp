@@ -52,7 +52,7 @@ class Watcher::Pass final : public pipeline::Listener {
       Ledger* ledger = w_.ledger_of(path);
       if (ledger == nullptr) continue;
       const std::int64_t now = w_.around_.clock.now_ms();
-      w_.keep(ledger->frame(f, name, now));
+      w_.keep(ledger->frame(f, name, now, o.camera));
       if (!f.facts.damage.empty()) w_.keep(ledger->failure(path, f.facts.damage, now));
     }
     w_.observer_.burst(o);

@@ -90,6 +90,12 @@ class Scrambled final : public TagView {
 };
 
 bool well_formed(const Capture& c) {
+  if (c.distance) {
+    const SubjectDistance& d = *c.distance;
+    if (!(d.metres >= .005 && d.metres <= 10'000) || d.source.empty()) return false;
+    if (!(d.nearest.value_or(d.metres) > 0 && d.nearest.value_or(d.metres) <= d.metres)) return false;
+    if (!(d.farthest.value_or(d.metres) >= d.metres && d.farthest.value_or(d.metres) < 11'000)) return false;
+  }
   if (!c.af) return true;
   const Region& r = c.af->box;
   // Written so that NaN fails. 1e-12: the last bit of x + w.

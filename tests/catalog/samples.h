@@ -22,6 +22,8 @@ inline Capture a_capture() {
   c.f_number = 1.0 / 3;
   c.exposure_s = std::numeric_limits<double>::denorm_min();
   c.iso = 51200;
+  c.pixel_pitch_um = 4.39;
+  c.distance = SubjectDistance{20.1, 18.5, std::nullopt, "focus distance"};
   c.orientation = 6;
   c.width = 5464;
   c.height = 8192;

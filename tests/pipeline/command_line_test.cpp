@@ -54,6 +54,27 @@ TEST_SUITE("pipeline/command_line") {
     CHECK(second.out.find("Burst 5") == std::string::npos);
   }
 
+  // The set was rendered under one sun and one white balance.
+  TEST_CASE("cull ends with the light: constant over the sample bursts, the same when remembered") {
+    SampleFolder s;
+    const auto light = [](const Ran& r) {
+      std::vector<std::string> out;
+      for (const std::string& line : lines_of(r.out))
+        if (line.starts_with("Light ")) out.push_back(line);
+      return out;
+    };
+    const auto first = light(run(s, "cull -q '" + s.folder.at("DCIM") + "'"));
+    REQUIRE(first.size() == 2);  // two cameras
+    for (const std::string& line : first) CHECK(line.find("white plumage constant") != std::string::npos);
+    CHECK((light(run(s, "cull -q '" + s.folder.at("DCIM") + "'")) == first));
+    const auto json = lines_of(run(s, "cull -q --json '" + s.folder.at("DCIM") + "'").out);
+    REQUIRE(json.size() == 1);
+    const auto summary = nlohmann::json::parse(json[0]);
+    REQUIRE(summary["light"].size() == 2);
+    CHECK("Light    " + summary["light"][0]["text"].get<std::string>() == first[0]);
+    CHECK(summary["light"][0]["bursts"].size() == 3);
+  }
+
   TEST_CASE("--json prints one valid object per line, bursts first, a summary last") {
     SampleFolder s;
     const Ran r = run(s, "cull --dry-run --json '" + s.folder.at("DCIM") + "'");

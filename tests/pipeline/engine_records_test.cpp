@@ -34,6 +34,7 @@ BurstTask some_task() {
   f.copies = {FileRef{"/card/B.DNG", FileKind::raw, "DNG", 5, 6, 7}};
   f.capture.make = "Kestrelworks";
   f.capture.time_ms = 12345;
+  f.capture.distance = SubjectDistance{20, 18, 22, "lens"};
   f.capture.af = AfArea{{.4, .4, .1, .1}, .9, "AF"};
   t.frames = {f, f};
   t.mishaps = {{1, Step::mosaic, "crashed", false}};
@@ -122,6 +123,22 @@ TEST_SUITE("pipeline/engine_records") {
     CHECK_FALSE(with([](FrameFacts& f) { f.subjects[0].head = Region{-1, 0, .1, .1}; }));
     CHECK_FALSE(with([](FrameFacts& f) { f.pose.tile.resize(10); }));
     CHECK_FALSE(with([](FrameFacts& f) { f.pixel_width = -5; }));
+  }
+
+  TEST_CASE("nor a focus distance that is none") {
+    const auto with = [](const SubjectDistance& d) {
+      Capture c;
+      c.distance = d;
+      std::vector<CaptureAnswer> out;
+      return decode(encode(std::vector<CaptureAnswer>{{c, {}, {}}}), out);
+    };
+    CHECK(with({20, 18, 22, "lens"}));
+    CHECK_FALSE(with({0, {}, {}, "lens"}));
+    CHECK_FALSE(with({-3, {}, {}, "lens"}));
+    CHECK_FALSE(with({20, 21, 22, "lens"}));
+    CHECK_FALSE(with({20, 18, 19, "lens"}));
+    CHECK_FALSE(with({20, 0, 22, "lens"}));
+    CHECK_FALSE(with({std::nan(""), {}, {}, "lens"}));
   }
 
   TEST_CASE("what it says can't drive the terminal") {

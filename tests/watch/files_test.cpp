@@ -161,6 +161,39 @@ TEST_SUITE("watch/files") {
     CHECK(since.gone == 1);
   }
 
+  TEST_CASE("news: the light of white birds, by camera and burst, from the ledger alone") {
+    TempFolder f;
+    auto l = Ledger::open(f.path, "/in");
+    REQUIRE(bool(l));
+    const auto white = [&](const char* path, const char* burst, double mired, int hour, const char* camera) {
+      FrameOutcome o = frame(path, Verdict::keep);
+      o.facts.measures.push_back({"white_mired", mired, "mired", .8, "jpeg"});
+      o.facts.measures.push_back({"white_duv", .003, "", .8, "jpeg"});
+      o.frame.capture.time_ms = std::int64_t{3'600'000} * hour;
+      o.frame.capture.utc_offset_minutes = 60;
+      static_cast<void>(l->frame(o, burst, 1, camera));
+    };
+    white("/in/a.JPG", "b1", 150, 6, "SO-1");
+    white("/in/b.JPG", "b1", 152, 6, "SO-1");
+    const std::int64_t told = 2;
+    white("/in/c.JPG", "b2", 154, 9, "SO-1");
+    white("/in/d.JPG", "b3", 190, 18, "SO-1");
+    white("/in/e.JPG", "b4", 120, 12, "SO-2");  // one burst of that camera
+    static_cast<void>(l->frame(frame("/in/f.JPG", Verdict::keep), "b5", 1));
+    const auto lines = Ledger::read(f.path, "/in");
+    REQUIRE(bool(lines));
+    const auto all = joined({news_of(*lines, 0)}, {}, nullptr);
+    REQUIRE(all.light.size() == 1);
+    REQUIRE(all.light[0].bursts.size() == 3);
+    CHECK(all.light[0].camera == "SO-1");
+    CHECK(all.light[0].bursts[0].frames == 2);
+    CHECK(all.light[0].bursts[0].mired == 151);
+    CHECK(report::drift_text(all.light[0]).find("at 07:00 to 190") != std::string::npos);
+    const auto since = joined({news_of(*lines, told)}, {}, nullptr);
+    REQUIRE(since.light.size() == 1);
+    CHECK(since.light[0].bursts.size() == 2);
+  }
+
   TEST_CASE("summary page: closed in itself, safe against names, numbers as given") {
     report::MorningSummary s;
     s.date = "2026-11-25";

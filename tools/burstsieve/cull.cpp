@@ -65,7 +65,8 @@ int run_cull(Settings& settings) {
   const auto summary = pipeline::cull(settings.cull, *catalog, fs, clock, terminal, &stop_asked);
   terminal.clear_bar();
   if (!summary) return cannot_run(summary.error());
-  say("{}{}", settings.json ? report::summary_json(*summary) : report::summary_text(*summary),
+  const auto light = report::light_drift(terminal.light());
+  say("{}{}", settings.json ? report::summary_json(*summary, light) : report::summary_text(*summary, light),
       settings.json ? "\n" : "");
   if (lost_output()) return kCannotRun;
   if (stop_asked) {

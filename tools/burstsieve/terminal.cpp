@@ -6,6 +6,7 @@
 
 #include <algorithm>
 #include <cstdio>
+#include <utility>
 
 #include "burstsieve/report/json.h"
 #include "burstsieve/report/text.h"
@@ -75,6 +76,7 @@ void Terminal::progress(std::size_t done, std::size_t total) {
 }
 
 void Terminal::burst(const BurstOutcome& outcome) {
+  if (auto light = report::burst_light(outcome)) light_.push_back(std::move(*light));
   if (settings_.quiet) return;
   clear_bar();
   say("{}\n", settings_.json ? report::burst_json(outcome) : report::burst_table(outcome));

@@ -2,9 +2,11 @@
 #pragma once
 #include <cstdint>
 #include <string>
+#include <vector>
 
 #include "burstsieve/base/clock.h"
 #include "burstsieve/pipeline/cull.h"
+#include "burstsieve/report/light.h"
 #include "settings.h"
 
 namespace burstsieve::tool {
@@ -20,6 +22,7 @@ class Terminal final : public pipeline::Listener {
   void error(const Error& error) override;
   void note(const Error& note) override;
   void clear_bar();
+  const std::vector<report::BurstLight>& light() const { return light_; }  // of the bursts so far
 
  private:
   const Settings& settings_;
@@ -27,6 +30,7 @@ class Terminal final : public pipeline::Listener {
   bool bar_;
   bool bar_shown_ = false;
   std::int64_t started_ms_ = 0, drawn_ms_ = 0;
+  std::vector<report::BurstLight> light_;
 };
 
 // "  123/1200 frames  [=====>    ]  11.2/s  1:36 left", at most `columns` wide.

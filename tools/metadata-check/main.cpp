@@ -177,6 +177,17 @@ void compare_area(Tally& tally, const std::string& file, const std::string& make
   tally.add(file, maker, "af", mine, reference, same);
 }
 
+// A range is compared where exiftool has one; ours of other makers is the step of their scale.
+void compare_distance(Tally& tally, const std::string& file, const std::string& maker,
+                      const std::optional<burstsieve::SubjectDistance>& ours,
+                      const std::optional<check::Distance>& theirs) {
+  const auto one = [](const auto& d) { return d ? std::optional<double>(d->metres) : std::nullopt; };
+  compare_number(tally, file, maker, "distance", one(ours), one(theirs));
+  if (!theirs || !theirs->nearest) return;
+  compare_number(tally, file, maker, "nearest", ours ? ours->nearest : std::nullopt, theirs->nearest);
+  compare_number(tally, file, maker, "farthest", ours ? ours->farthest : std::nullopt, theirs->farthest);
+}
+
 void compare(Tally& tally, const std::string& file, const burstsieve::Capture& c, const check::Reference& r) {
   const check::Tags& t = r.numeric;
   const std::string make = check::text_of(t, {"IFD0:Make", "CanonRaw:Make"});
@@ -196,6 +207,7 @@ void compare(Tally& tally, const std::string& file, const burstsieve::Capture& c
   compare_text(tally, file, maker, "size",
                c.width > 0 ? some(fmt::format("{}x{}", c.width, c.height)) : std::nullopt, check::size_of(t));
   compare_area(tally, file, maker, c, check::area_of(maker, t));
+  compare_distance(tally, file, maker, c.distance, check::distance_of(t));
   compare_text(tally, file, maker, "drive", some(drive_name(c.drive)), check::drive_of(maker, r));
   compare_count(tally, file, maker, "sequence", c.sequence_number, check::sequence_of(t));
   compare_count(tally, file, maker, "shutter-count", c.shutter_count, check::shutter_count_of(t));

@@ -373,6 +373,27 @@ std::optional<std::string> drive_of(const std::string& maker, const Reference& r
   return std::nullopt;
 }
 
+// What exiftool has turned into metres. Canon states two ends, in either order; 65534 cm and more is
+// infinity.
+std::optional<Distance> distance_of(const Tags& t) {
+  const auto known = [&](const char* key) {
+    const auto v = number_of(t, {key});
+    return v && *v > 0 && *v < 1e4 ? v : std::nullopt;
+  };
+  if (const auto exif = known("ExifIFD:SubjectDistance")) return Distance{*exif, {}, {}};
+  if (const auto upper = known("Canon:FocusDistanceUpper")) {
+    const auto lower = known("Canon:FocusDistanceLower");
+    if (*upper > 655.33 || (lower && *lower > 655.33)) return std::nullopt;
+    if (!lower) return Distance{*upper, {}, {}};
+    const double sum = *upper + *lower;
+    return Distance{2 * *upper * *lower / sum, std::min(*upper, *lower), std::max(*upper, *lower)};
+  }
+  for (const char* key : {"Nikon:FocusDistance", "Olympus:FocusDistance", "Minolta:FocusDistance",
+                          "FLIR:FocusDistance", "Composite:FocusDistance2"})
+    if (const auto v = known(key)) return Distance{*v, {}, {}};
+  return std::nullopt;
+}
+
 std::optional<long> sequence_of(const Tags& t) {
   const auto v = number_of(t, {"Canon:SequenceNumber", "Sony:SequenceNumber", "FujiFilm:SequenceNumber",
                                "Panasonic:SequenceNumber"});

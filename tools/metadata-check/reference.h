@@ -38,6 +38,12 @@ std::optional<std::string> size_of(const Tags&);    // "WxH", upright
 std::optional<Area> area_of(const std::string& maker, const Tags&);
 std::optional<std::string> drive_of(const std::string& maker,
                                     const Reference&);  // "single", "continuous", ...
+// Where the lens was focused, metres; infinity and unknown are nothing.
+struct Distance {
+  double metres = 0;
+  std::optional<double> nearest, farthest;
+};
+std::optional<Distance> distance_of(const Tags&);
 std::optional<long> sequence_of(const Tags&);
 std::optional<long> shutter_count_of(const Tags&);
 std::optional<long> file_number_of(const Tags&);

@@ -19,6 +19,15 @@ struct AfArea {
   bool operator==(const AfArea&) const = default;
 };
 
+// How far away the lens was focused, as the file says itself. Cameras mean the distance from the sensor; the
+// lens stands a focal length or so before it.
+struct SubjectDistance {
+  double metres = 0;                        // > 0
+  std::optional<double> nearest, farthest;  // metres; of the step of the scale, where there is one
+  std::string source;                       // for people: "Canon focus distance"
+  bool operator==(const SubjectDistance&) const = default;
+};
+
 struct Capture {
   std::string make;    // "Canon", trimmed, as recorded
   std::string model;   // "Canon EOS R5"
@@ -36,6 +45,7 @@ struct Capture {
   std::optional<double> iso;
   // Pitch of the pixels of the full-size frame on the sensor, micrometres; where the file says enough.
   std::optional<double> pixel_pitch_um;
+  std::optional<SubjectDistance> distance;  // infinity counts as unknown
 
   int orientation = 1;  // EXIF 1..8
   int width = 0;        // upright full-size frame in pixels; 0 where unknown

@@ -36,14 +36,19 @@ void fields(Io& io, T& v) {
   auto& [box, confidence, source] = v;
   all(io, box, confidence, source);
 }
+template <class Io, Is<SubjectDistance> T>
+void fields(Io& io, T& v) {
+  auto& [metres, nearest, farthest, source] = v;
+  all(io, metres, nearest, farthest, source);
+}
 template <class Io, Is<Capture> T>
 void fields(Io& io, T& v) {
   auto& [make, model, serial, lens, time_ms, subsecond_known, utc_offset_minutes, focal_mm, f_number,
-         exposure_s, iso, pixel_pitch_um, orientation, width, height, drive, sequence_number, shutter_count,
-         file_number, af, notes] = v;
+         exposure_s, iso, pixel_pitch_um, distance, orientation, width, height, drive, sequence_number,
+         shutter_count, file_number, af, notes] = v;
   all(io, make, model, serial, lens, time_ms, subsecond_known, utc_offset_minutes, focal_mm, f_number,
-      exposure_s, iso, pixel_pitch_um, orientation, width, height, drive, sequence_number, shutter_count,
-      file_number, af, notes);
+      exposure_s, iso, pixel_pitch_um, distance, orientation, width, height, drive, sequence_number,
+      shutter_count, file_number, af, notes);
 }
 template <class Io, Is<FileRef> T>
 void fields(Io& io, T& v) {

@@ -4,15 +4,18 @@
 // the counts of the summary.
 #pragma once
 #include <string>
+#include <vector>
 
 #include "burstsieve/base/result.h"
 #include "burstsieve/model/outcome.h"
+#include "burstsieve/report/light.h"
 
 namespace burstsieve::report {
 
 std::string burst_json(const BurstOutcome& burst);
 std::string error_json(const Error& error);
-std::string summary_json(const RunSummary& summary);
+// `light`: of the bursts told before; absent from the object when empty.
+std::string summary_json(const RunSummary& summary, const std::vector<LightDrift>& light = {});
 std::string frame_json(const FrameOutcome& outcome);
 
 }  // namespace burstsieve::report

@@ -7,6 +7,8 @@
 #include <string>
 #include <vector>
 
+#include "burstsieve/report/light.h"
+
 namespace burstsieve::report {
 
 struct SummaryFolder {
@@ -38,6 +40,7 @@ struct MorningSummary {
   std::size_t more_keepers = 0;        // not in `keepers`
   std::vector<SummaryFailure> failures;
   std::vector<std::string> waiting;  // files that were still changing
+  std::vector<LightDrift> light;     // of every camera with at least two bursts of white birds
   SummaryFolder total() const;
 };
 

@@ -1,8 +1,10 @@
 // A run in words: tables and lines for a terminal or a log.
 #pragma once
 #include <string>
+#include <vector>
 
 #include "burstsieve/model/outcome.h"
+#include "burstsieve/report/light.h"
 
 namespace burstsieve::report {
 
@@ -10,8 +12,8 @@ namespace burstsieve::report {
 // whites, the deciding reason). Every line ends with a newline; names are made safe for a terminal.
 std::string burst_table(const BurstOutcome& burst);
 
-// What was found and done, a few lines.
-std::string summary_text(const RunSummary& summary);
+// What was found and done, a few lines; one more for each camera in `light`.
+std::string summary_text(const RunSummary& summary, const std::vector<LightDrift>& light = {});
 
 // Everything known of one frame: capture, subject, every measure with unit, confidence and basis, verdict and
 // reasons.

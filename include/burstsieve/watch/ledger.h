@@ -14,6 +14,7 @@
 
 #include "burstsieve/base/result.h"
 #include "burstsieve/model/outcome.h"
+#include "burstsieve/report/light.h"
 
 namespace burstsieve::watch {
 
@@ -29,6 +30,11 @@ struct LedgerLine {
   std::string verdict;             // "keep", "reject", "undecided"
   std::optional<int> rating;
   std::string why;  // the deciding reason, or what failed
+  // Of the burst's camera, the frame's time and its white plumage; absent in ledgers of older releases.
+  std::string camera;
+  std::optional<std::int64_t> time_ms;
+  int utc_offset_minutes = 0;
+  std::optional<report::FrameLight> light;
 };
 
 class Ledger {
@@ -42,7 +48,8 @@ class Ledger {
   Ledger& operator=(Ledger&&) = delete;
   ~Ledger();
 
-  Status frame(const FrameOutcome& frame, const std::string& burst, std::int64_t at_ms);
+  Status frame(const FrameOutcome& frame, const std::string& burst, std::int64_t at_ms,
+               const std::string& camera = {});
   Status failure(const std::string& file, const std::string& text, std::int64_t at_ms);
   // Of a frame that the ledger names by this file, or a file that failed; nothing happens otherwise.
   Status gone(const std::string& file, std::int64_t at_ms);

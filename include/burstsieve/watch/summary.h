@@ -23,7 +23,8 @@ struct FolderNews {
   report::SummaryFolder counts;
   std::vector<report::SummaryKeeper> keepers;  // all, best of each burst first, then the second best, ...
   std::vector<report::SummaryFailure> failures;
-  std::int64_t last = 0;  // number of the last line
+  std::vector<report::BurstLight> light;  // of the bursts that are news
+  std::int64_t last = 0;                  // number of the last line
   bool nothing() const;
 };
 FolderNews news_of(const std::vector<LedgerLine>& lines, std::int64_t told);

@@ -10,6 +10,7 @@
 
 #include "burstsieve/base/text.h"
 #include "burstsieve/camera/af_box.h"
+#include "burstsieve/camera/focus_distance.h"
 #include "burstsieve/camera/maker.h"
 
 namespace burstsieve::camera::maker {
@@ -224,12 +225,31 @@ std::optional<std::uint32_t> file_number(const TagView& tags, const std::string&
   return static_cast<std::uint32_t>(n);
 }
 
+// Centimetres, two ends of a step of the lens's scale; 0 unknown, 65535 (-1 where exiv2 takes it for signed)
+// infinity. EOS bodies write them to 0x0093, older ones and compacts to 0x0004, these often without a second
+// end. Which end is which differs by model (exiftool's tag table).
+bool read_distance(const TagView& tags, const char* upper_key, const char* lower_key, Capture& c) {
+  const auto end = [&](const char* key) { return integer(tags, key).value_or(0) & 0xffff; };
+  constexpr std::int64_t kInfinity = 65534;
+  const std::int64_t upper = end(upper_key), lower = end(lower_key);
+  if (upper == 0) return false;
+  if (upper >= kInfinity || lower >= kInfinity) return true;  // known to be far, and no more
+  const auto metres = [](std::int64_t cm) { return static_cast<double>(cm) / 100; };
+  if (lower > 0)
+    set_distance_between(c, metres(lower), metres(upper), "Canon focus distance");
+  else
+    set_distance(c, metres(upper), "Canon focus distance");
+  return true;
+}
+
 bool matches(std::string_view make) {
   return make.starts_with("canon");
 }
 
 void read(const TagView& tags, Capture& c) {
   if (!read_af_info2(tags, c) && !read_af_info3(tags, c)) read_af_info(tags, c);
+  if (!read_distance(tags, "CanonFi.FocusDistanceUpper", "CanonFi.FocusDistanceLower", c))
+    read_distance(tags, "CanonSi.SubjectDistance", "CanonSi.0x0014", c);
   c.drive = drive(tags);
   set_count(c.sequence_number, tags, "CanonSi.Sequence", 1, 9999);
   c.file_number = file_number(tags, c.model);

@@ -2,10 +2,12 @@
 // number whose place depends on the AF module. Of those only point 1, the centre of every module, is placed;
 // a table of the others would be a guess about the module's size inside the frame.
 #include <array>
+#include <cmath>
 #include <string>
 #include <vector>
 
 #include "burstsieve/camera/af_box.h"
+#include "burstsieve/camera/focus_distance.h"
 #include "burstsieve/camera/maker.h"
 
 namespace burstsieve::camera::maker {
@@ -101,6 +103,23 @@ void read_old_af(const TagView& tags, Capture& c) {
   if (*bits == 0x0001 || *bits == 0x0100) set_af_point(c, .5, .5, .7, "Nikon AF point in focus (centre)");
 }
 
+// The lens data state the distance as a whole number v: 10^(v/40) cm, steps of 6 %, 0 for infinity; "not very
+// accurate for some lenses" (exiftool's tag table). What a Z lens writes elsewhere is not read: exiv2 does
+// not decode the field that tells infinity there.
+void read_distance(const TagView& tags, Capture& c) {
+  for (const char* key : {"NikonLd2.FocusDistance", "NikonLd3.FocusDistance", "NikonLd4.FocusDistance"}) {
+    const auto v = integer(tags, key);
+    if (!v || *v <= 0 || *v > 255) continue;
+    const auto metres = [&](double n) { return .01 * std::pow(10, n / 40); };
+    const auto n = static_cast<double>(*v);
+    if (set_distance(c, metres(n), "Nikon lens data, approximate")) {
+      c.distance->nearest = metres(n - .5);
+      c.distance->farthest = metres(n + .5);
+    }
+    return;
+  }
+}
+
 DriveMode drive(const TagView& tags) {
   const auto bits = integer(tags, "Nikon3.ShootingMode");
   if (!bits || *bits < 0) return DriveMode::unknown;
@@ -117,6 +136,7 @@ bool matches(std::string_view make) {
 void read(const TagView& tags, Capture& c) {
   read_af(tags, c);
   if (!c.af) read_old_af(tags, c);
+  read_distance(tags, c);
   c.drive = drive(tags);
   set_count(c.shutter_count, tags, "Nikon3.ShutterCount", 1, 100'000'000);
   set_count(c.file_number, tags, "NikonFi.FileNumber", 1, 9999);

@@ -3,10 +3,12 @@
 #include <algorithm>
 #include <charconv>
 #include <cmath>
+#include <cstdint>
 #include <string>
 #include <vector>
 
 #include "burstsieve/camera/af_box.h"
+#include "burstsieve/camera/focus_distance.h"
 #include "burstsieve/camera/maker.h"
 
 namespace burstsieve::camera::maker {
@@ -49,6 +51,18 @@ void read_af(const TagView& tags, Capture& c) {
     set_af_point(c, (v[1] + v[3]) / 2, (v[2] + v[4]) / 2, .7, "Olympus AF point selected");
 }
 
+// A fraction whose denominator says nothing: the numerator counts millimetres on every body, 2^32 - 1 is
+// infinity (exiftool's tag table).
+void read_distance(const TagView& tags, Capture& c) {
+  const auto text = tags.text("OlympusFi.FocusDistance");
+  if (!text) return;
+  std::uint32_t mm = 0;
+  const char* const end = text->data() + text->size();
+  const auto read = std::from_chars(text->data(), end, mm);
+  if (read.ec != std::errc() || read.ptr == end || *read.ptr != '/' || mm == 0xffffffff) return;
+  set_distance(c, mm / 1000.0, "Olympus focus distance");
+}
+
 DriveMode drive(const TagView& tags, std::optional<std::uint32_t>& sequence) {
   const auto v = tags.ints("OlympusCs.DriveMode");
   if (!v || v->empty()) return DriveMode::unknown;
@@ -75,6 +89,7 @@ bool matches(std::string_view make) {
 
 void read(const TagView& tags, Capture& c) {
   read_af(tags, c);
+  read_distance(tags, c);
   c.drive = drive(tags, c.sequence_number);
   set_text(c.serial, tags, "OlympusEq.SerialNumber");
   set_text(c.lens, tags, "OlympusEq.LensModel");

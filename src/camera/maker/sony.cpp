@@ -2,10 +2,12 @@
 // 0x9050 with the shutter count and 0x9400 with the place in a run, are enciphered byte by byte: c = b^3 mod
 // 249 for b < 249 (exiftool's documentation of the cipher and of the places inside the blocks).
 #include <array>
+#include <cmath>
 #include <initializer_list>
 #include <string>
 
 #include "burstsieve/camera/af_box.h"
+#include "burstsieve/camera/focus_distance.h"
 #include "burstsieve/camera/maker.h"
 
 namespace burstsieve::camera::maker {
@@ -142,12 +144,29 @@ void read_shutter_count(const TagView& tags, Capture& c) {
   if (count > 0 && count < 2'000'000) c.shutter_count = count;
 }
 
+// The focusing group's position p: magnification 2^-(p/16 - 5) of the 35 mm equivalent focal length, 255 for
+// infinity; values below 80 come from lenses, or files, that do not say it (exiftool's composite tag).
+void read_distance(const TagView& tags, Capture& c) {
+  const auto p = integer(tags, "Sony2Fp.FocusPosition2");
+  const auto equivalent = integer(tags, "Photo.FocalLengthIn35mmFilm");
+  if (!p || *p < 80 || *p >= 255 || !equivalent || *equivalent <= 0 || *equivalent > 5000) return;
+  const auto metres = [&](double n) {
+    return (std::exp2(n / 16 - 5) + 1) * static_cast<double>(*equivalent) / 1000;
+  };
+  const auto n = static_cast<double>(*p);
+  if (set_distance(c, metres(n), "Sony focus position, approximate")) {
+    c.distance->nearest = metres(n - .5);
+    c.distance->farthest = metres(n + .5);
+  }
+}
+
 bool matches(std::string_view make) {
   return make.starts_with("sony");
 }
 
 void read(const TagView& tags, Capture& c) {
   read_af(tags, c);
+  read_distance(tags, c);
   c.drive = drive(tags);
   // 0 = not in a run, 65535 = not available.
   set_count(c.sequence_number, tags, "Sony1.SequenceNumber", 1, 65534);

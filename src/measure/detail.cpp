@@ -173,10 +173,6 @@ void for_each_inner(int tiles, int level, Visit visit) {
   for (int t = 0; t < tiles; ++t) visit(cv::Rect(margin, t * block + margin, side, side));
 }
 
-struct NoiseFloor {
-  NoiseLine fine, coarse;
-};
-
 // white: white_variance of every quiet tile at full size, where it sees least of the texture; filled at level
 // 0.
 NoiseFloor noise_floor(const Gradient& fine, const Gradient& coarse, const cv::Mat& image, int tiles,
@@ -394,7 +390,8 @@ bool coarser_wanted(const Detail& detail, int level) {
 
 }  // namespace
 
-Detail gather_detail(const cv::Mat& luma, const cv::Mat& activity, int orientation, const Region& region) {
+Detail gather_detail(const cv::Mat& luma, const cv::Mat& activity, int orientation, const Region& region,
+                     const NoiseFloors* known) {
   Detail out;
   const Region r = clamped(as_sensor(region, orientation));
   if (luma.empty() || activity.empty() || r.empty() || luma.cols < 16 || luma.rows < 16) return out;
@@ -402,7 +399,7 @@ Detail gather_detail(const cv::Mat& luma, const cv::Mat& activity, int orientati
                         std::max(1, static_cast<int>(r.w * luma.cols)),
                         std::max(1, static_cast<int>(r.h * luma.rows)));
   auto tiles = edge_tiles(activity, pixels);
-  const auto quiet = quiet_tiles(luma, activity);
+  const auto quiet = known ? std::vector<Tile>{} : quiet_tiles(luma, activity);
   const int edges = static_cast<int>(tiles.size()), quiets = static_cast<int>(quiet.size());
   tiles.insert(tiles.end(), quiet.begin(), quiet.end());
   out.tiles = edges;
@@ -419,8 +416,9 @@ Detail gather_detail(const cv::Mat& luma, const cv::Mat& activity, int orientati
     const auto cut = [](const Gradient& g, const cv::Range& rows) {
       return Gradient{g.x.rowRange(rows), g.y.rowRange(rows), g.energy.rowRange(rows)};
     };
-    const NoiseFloor floor = noise_floor(cut(fine, quiet_rows), cut(coarse, quiet_rows),
-                                         image.rowRange(quiet_rows), quiets, level, white);
+    const NoiseFloor floor = known ? (*known)[static_cast<std::size_t>(level)]
+                                   : noise_floor(cut(fine, quiet_rows), cut(coarse, quiet_rows),
+                                                 image.rowRange(quiet_rows), quiets, level, white);
     const cv::Mat picture = image.rowRange(edge_rows);
     const Gradient fine_edges = cut(fine, edge_rows), coarse_edges = cut(coarse, edge_rows);
     std::vector<Ridge> ridges;
@@ -428,6 +426,22 @@ Detail gather_detail(const cv::Mat& luma, const cv::Mat& activity, int orientati
     sums = sum_edges(picture, fine_edges, coarse_edges, floor, edges, level, orientation, ridges);
     out.profiles[static_cast<std::size_t>(level)] =
         pool_edges(fine_edges, coarse_edges, ridges, component_noise(sums));
+  }
+  return out;
+}
+
+NoiseFloors noise_floors(const cv::Mat& luma, const cv::Mat& activity) {
+  NoiseFloors out;
+  if (luma.empty() || activity.empty() || luma.cols < 16 || luma.rows < 16) return out;
+  const auto quiet = quiet_tiles(luma, activity);
+  const int tiles = static_cast<int>(quiet.size());
+  cv::Mat stack = stack_blocks(luma, quiet);
+  std::vector<double> white;
+  for (int level = 0; level < kLevels; ++level) {
+    if (level > 0) stack = half(stack);
+    const cv::Mat image = trimmed(stack, tiles, level);
+    out[static_cast<std::size_t>(level)] =
+        noise_floor(gradient(image, kFineScale), gradient(image, kCoarseScale), image, tiles, level, white);
   }
   return out;
 }

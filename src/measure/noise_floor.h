@@ -3,14 +3,9 @@
 #include <opencv2/core.hpp>
 #include <vector>
 
-namespace burstsieve::measure {
+#include "burstsieve/measure/noise_line.h"
 
-// A line over the mean brightness: shot noise grows with the light (variance = S x + O, DNG 1.6
-// NoiseProfile), read noise does not.
-struct NoiseLine {
-  double slope = 0, offset = 0;
-  double at(double mean) const;  // >= 0
-};
+namespace burstsieve::measure {
 
 // Least squares; neither slope nor offset is ever negative. No points: zero.
 NoiseLine fit_line(const std::vector<double>& mean, const std::vector<double>& energy);

@@ -173,15 +173,29 @@ void for_each_inner(int tiles, int level, Visit visit) {
   for (int t = 0; t < tiles; ++t) visit(cv::Rect(margin, t * block + margin, side, side));
 }
 
-// white: white_variance of every quiet tile at full size, where it sees least of the texture; filled at level
-// 0.
+// The cells of all tiles, at full size.
+double colour_of(const Gradient& fine, const Gradient& coarse, const cv::Mat& image, int tiles) {
+  std::vector<GrainCell> cells;
+  for_each_inner(tiles, 0, [&](const cv::Rect& tile) {
+    for (int y = 0; y < kTile; y += kGrainCell)
+      for (int x = 0; x < kTile; x += kGrainCell) {
+        const cv::Rect r(tile.x + x, tile.y + y, kGrainCell, kGrainCell);
+        cells.push_back(
+            {cv::mean(fine.energy(r))[0], cv::mean(coarse.energy(r))[0], white_variance(image, r)});
+      }
+  });
+  return noise_colour(std::move(cells));
+}
+
+// white: white_variance of every quiet tile at full size, where it sees least of the texture, times the
+// noise's colour; filled at level 0.
 NoiseFloor noise_floor(const Gradient& fine, const Gradient& coarse, const cv::Mat& image, int tiles,
-                       int level, std::vector<double>& white) {
+                       int level, double colour, std::vector<double>& white) {
   std::vector<double> mean, e_fine, e_coarse;
   for_each_inner(tiles, level, [&](const cv::Rect& r) {
     const std::size_t tile = mean.size();
     mean.push_back(cv::mean(image(r))[0]);
-    if (level == 0) white.push_back(white_variance(image, r));
+    if (level == 0) white.push_back(colour * white_variance(image, r));
     // Halving averages four pixels.
     const auto noise = without_texture(cv::mean(fine.energy(r))[0], cv::mean(coarse.energy(r))[0],
                                        white[tile] / (1 << (2 * level)));
@@ -406,11 +420,13 @@ Detail gather_detail(const cv::Mat& luma, const cv::Mat& activity, int orientati
 
   cv::Mat stack = stack_blocks(luma, tiles);
   std::vector<double> white;
+  double colour = 1;
   for (int level = 0; level < kLevels; ++level) {
     if (level > 0 && !coarser_wanted(out, level)) break;
     if (level > 0) stack = half(stack);
     const cv::Mat image = trimmed(stack, edges + quiets, level);
     const Gradient fine = gradient(image, kFineScale), coarse = gradient(image, kCoarseScale);
+    if (level == 0 && !known) colour = colour_of(fine, coarse, image, edges + quiets);
     const int block = block_at(level);
     const cv::Range edge_rows(0, edges * block), quiet_rows(edges * block, (edges + quiets) * block);
     const auto cut = [](const Gradient& g, const cv::Range& rows) {
@@ -418,7 +434,7 @@ Detail gather_detail(const cv::Mat& luma, const cv::Mat& activity, int orientati
     };
     const NoiseFloor floor = known ? (*known)[static_cast<std::size_t>(level)]
                                    : noise_floor(cut(fine, quiet_rows), cut(coarse, quiet_rows),
-                                                 image.rowRange(quiet_rows), quiets, level, white);
+                                                 image.rowRange(quiet_rows), quiets, level, colour, white);
     const cv::Mat picture = image.rowRange(edge_rows);
     const Gradient fine_edges = cut(fine, edge_rows), coarse_edges = cut(coarse, edge_rows);
     std::vector<Ridge> ridges;
@@ -437,11 +453,12 @@ NoiseFloors noise_floors(const cv::Mat& luma, const cv::Mat& activity) {
   const int tiles = static_cast<int>(quiet.size());
   cv::Mat stack = stack_blocks(luma, quiet);
   std::vector<double> white;
+  double colour = 1;
   for (int level = 0; level < kLevels; ++level) {
     if (level > 0) stack = half(stack);
     const cv::Mat image = trimmed(stack, tiles, level);
-    out[static_cast<std::size_t>(level)] =
-        noise_floor(gradient(image, kFineScale), gradient(image, kCoarseScale), image, tiles, level, white);
+    out[static_cast<std::size_t>(level)] = noise_floor(
+        gradient(image, kFineScale), gradient(image, kCoarseScale), image, tiles, level, colour, white);
   }
   return out;
 }

@@ -27,4 +27,16 @@ NoiseEnergy without_texture(double fine, double coarse, double white_variance);
 // its variance, as `image` (CV_32F) has inside `inner`. Noise correlated between neighbours reads lower.
 double white_variance(const cv::Mat& image, const cv::Rect& inner);
 
+// A small square of the picture: mean squared gradients at both scales, white_variance.
+inline constexpr int kGrainCell = 16;  // px
+struct GrainCell {
+  double fine = 0, coarse = 0, white = 0;
+};
+
+// How many times more energy the noise of this picture has at the fine scale than white noise of as much
+// finest grain: 1 for white noise, about 20 after bilinear demosaicing, 4-8 after an edge-aware one. Read
+// from the cells that have least for their grain, which are those with least texture; 1 when even they look
+// like texture, or when there are fewer than 40 cells.
+double noise_colour(std::vector<GrainCell> cells);
+
 }  // namespace burstsieve::measure

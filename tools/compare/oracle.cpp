@@ -31,11 +31,12 @@ struct Score {
   }
 };
 
-// The floors of a smooth ramp with the same noise through the same rendering: nothing in it is texture.
+// The floors of even panels with the same noise through the same rendering: nothing in them is texture.
 measure::NoiseFloors true_floors(const Rendering& rendering, double noise) {
-  cv::Mat ramp(512, 512, CV_32F);
-  for (int x = 0; x < ramp.cols; ++x) ramp.col(x) = .02 + .8 * x / ramp.cols;
-  const cv::Mat luma = rendered({"ramp", ramp, {0, 0, 1, 1}, {}}, rendering, noise, 77);
+  cv::Mat panels(256, 1024, CV_32F);
+  constexpr double kLevels[] = {.04, .15, .35, .7};
+  for (int x = 0; x < panels.cols; ++x) panels.col(x) = kLevels[x / 256];
+  const cv::Mat luma = rendered({"panels", panels, {0, 0, 1, 1}, {}}, rendering, noise, 77);
   return measure::noise_floors(luma, image::activity_map(luma));
 }
 

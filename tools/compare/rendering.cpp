@@ -129,9 +129,9 @@ std::vector<std::uint8_t> jpeg_of(const cv::Mat3b& picture, int quality, bool fu
 double demosaic_variance(Mosaic mosaic) {
   switch (mosaic) {
     case Mosaic::bilinear:
-      return .36;
+      return .34;
     case Mosaic::edge_aware:
-      return .26;
+      return .21;
     case Mosaic::none:
       break;
   }

@@ -60,7 +60,7 @@ Detail gather_detail(const cv::Mat& luma, const cv::Mat& activity, int orientati
 // (1/12 px^2) is not counted. Range 0..16.
 struct EdgeBlur {
   double sigma = 0;
-  double confidence = 0;  // 0..1 from the number of ridge pixels and the share of noise
+  double confidence = 0;  // 0..1: the share of such answers within 15 % of the truth (docs/measures.md)
 };
 // From the profiles; from the sums, with less confidence, where no edge stands free.
 EdgeBlur edge_blur(const Detail& detail);

@@ -8,6 +8,7 @@
 #include <cmath>
 #include <cstdlib>
 #include <functional>
+#include <map>
 #include <opencv2/core.hpp>
 #include <random>
 #include <string>
@@ -152,6 +153,12 @@ void print_order(unsigned first, int seeds, const std::vector<Scene>& photograph
     Order order;
   };
   std::vector<Column> columns;
+  std::map<std::pair<double, unsigned>, Scene> kept;  // drawing takes longer than measuring
+  const auto drawn = [&](double sigma, unsigned seed) -> const Scene& {
+    auto& scene = kept[{sigma, seed}];
+    if (scene.linear.empty()) scene = target(Target::leaves, sigma, seed);
+    return scene;
+  };
   const auto wide = geometric(.5, 3, 8);
   std::vector<double> close;
   for (int k = 0; k < 14; ++k) close.push_back(.7 * std::pow(1.1, k));
@@ -161,7 +168,7 @@ void print_order(unsigned first, int seeds, const std::vector<Scene>& photograph
       Column far{"wide" + tail, {}}, near{"close" + tail, {}}, real{"photos" + tail, {}};
       for (unsigned seed = first; seed < first + static_cast<unsigned>(seeds); ++seed) {
         const auto of = [&](double sigma, double n, unsigned s) {
-          return developed(target(Target::leaves, sigma, seed), n, s);
+          return developed(drawn(sigma, seed), n, s);
         };
         const Region region = target(Target::edge, 1, 1).region;
         add_scene(far.order, wide, 1.1, noise, varies, seed, region, of);

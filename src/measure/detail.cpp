@@ -274,6 +274,17 @@ double ridge_bar(const cv::Mat& energy, const cv::Mat& usable, int tiles, int le
   return kRidgeShare * strongest[strongest.size() / 4];
 }
 
+// Energy at the coarse scale of a step that rounding to codes and the blocks of a JPEG of quality 75 can draw
+// into a smooth place: about one code each (DC step of 8, over 8); four are an edge. In a picture with
+// nothing sharper such steps would stand for the lens.
+double drawn_by_codes(double mean) {
+  constexpr double kSteps = 4;
+  // Slope of the inverse sRGB curve (IEC 61966-2-1) at this level, per code of 255.
+  const double code = std::max(1 / 12.92, 2.4 / 1.055 * std::pow(std::max(0.0, mean), 1.4 / 2.4)) / 255;
+  const double top = kSteps * code / (std::sqrt(2 * std::numbers::pi) * kCoarseScale);
+  return top * top;
+}
+
 // `ridges` gets the strongest edges away from the clip; the sums take the clip's edges as well, so that there
 // is something to say of a bird that shows no other.
 EdgeLevel sum_edges(const cv::Mat& image, const Gradient& fine, const Gradient& coarse,
@@ -290,7 +301,7 @@ EdgeLevel sum_edges(const cv::Mat& image, const Gradient& fine, const Gradient& 
     // Noise energy is exponentially distributed: 12 times its mean is passed by chance once in 160,000
     // pixels.
     const double noise = std::max(12 * n_coarse, 1e-9);
-    const double least = std::max(noise, std::min(bar, free_bar));
+    const double least = std::max({noise, std::min(bar, free_bar), drawn_by_codes(mean)});
     for (int y = r.y; y < r.y + r.height; ++y)
       for (int x = r.x; x < r.x + r.width; ++x) {
         const float c = coarse.energy.at<float>(y, x);

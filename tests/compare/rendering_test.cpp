@@ -87,6 +87,16 @@ TEST_SUITE("compare/rendering") {
       }
   }
 
+  TEST_CASE("rounding to codes and the blocks of a JPEG are no edges: a smooth ramp shows nothing") {
+    cv::Mat ramp(384, 384, CV_32F);
+    for (int x = 0; x < ramp.cols; ++x) ramp.col(x) = .2 + .2 * x / ramp.cols;
+    for (const Rendering& r :
+         {Rendering{}, Rendering{Mosaic::none, 75, false}, Rendering{Mosaic::bilinear, 92, false}})
+      for (const double noise : {0.0, .005})
+        CHECK(ours(rendered({"ramp", ramp, {.1, .1, .8, .8}, {}}, r, noise, 3), {.1, .1, .8, .8}).confidence <
+              .05);
+  }
+
   TEST_CASE("a number stands for one case") {
     const Case a = blur_case(41), again = blur_case(41), other = blur_case(42);
     CHECK(same(a.luma, again.luma));

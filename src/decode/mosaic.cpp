@@ -95,8 +95,10 @@ Result<Sensor> from_libraw(const SourceFile& file, const Region& region, int ori
   auto layout = libraw_layout(*raw);
   if (!layout) return Error{layout.error().cause, path, layout.error().text};
   if (raw->data().idata.dng_version)
-    if (const auto tiff = TiffFile::open(file))
+    if (const auto tiff = TiffFile::open(file)) {
       if (const auto frame = dng_frame(*tiff, layout->active.size())) layout->frame = *frame;
+      layout->noise = dng_noise(*tiff);
+    }
   const cv::Rect where = layout->under(region, orientation);
   if (where.empty()) return not_there(path);
   const auto& d = raw->data();

@@ -21,6 +21,7 @@ Mosaic MosaicLayout::mosaic(const cv::Rect& where, int orientation) const {
   out.black = black;
   out.white = white;
   out.as_shot_gain = gain;
+  out.noise = noise;
   out.orientation = orientation;
   out.sensor_x = where.x;
   out.sensor_y = where.y;

@@ -19,6 +19,7 @@ struct MosaicLayout {
   int cfa_side = 2;
   std::array<CfaColour, 36> cfa{};  // for the corner of `active`
   std::array<double, 3> black{}, white{}, gain{1, 1, 1};
+  std::optional<std::array<SiteNoise, 3>> noise;
 
   CfaColour colour_at(int row, int column) const {  // in `active`
     return cfa[static_cast<std::size_t>((row % cfa_side) * cfa_side + column % cfa_side)];
@@ -46,6 +47,10 @@ std::optional<PlainDng> plain_dng(const TiffFile& tiff);
 // What the picture shows of the only mosaic in a DNG, in its active area. Nothing: not stated, or not inside
 // it. (LibRaw 0.20 does not pass it on.)
 std::optional<cv::Rect> dng_frame(const TiffFile& tiff, cv::Size active);
+
+// NoiseProfile of the only mosaic in a DNG: one pair for all planes, or one each for red, green and blue.
+// Nothing: absent, another count, planes in another order, not finite, negative, or all noise.
+std::optional<std::array<SiteNoise, 3>> dng_noise(const TiffFile& tiff);
 
 // Of an unpacked raw; `frame` is left at the whole active area. unsupported: not a 2x2 or 6x6 mosaic of red,
 // green and blue.

@@ -43,6 +43,7 @@ enum Tag : std::uint16_t {
   kAsShotNeutral = 50728,
   kActiveArea = 50829,
   kRowInterleaveFactor = 50975,
+  kNoiseProfile = 51041,
 };
 
 constexpr std::uint32_t kMaxTiles = 1u << 20;
@@ -210,6 +211,29 @@ std::optional<cv::Rect> dng_frame(const TiffFile& t, cv::Size active) {
   return mosaic ? read_crop(t, *mosaic, active) : std::nullopt;
 }
 
+std::optional<std::array<SiteNoise, 3>> dng_noise(const TiffFile& t) {
+  // A deviation of half the range at full light is no photograph.
+  constexpr double kMostVariance = .25;
+  const TiffDirectory* mosaic = only_mosaic(t);
+  if (!mosaic) return std::nullopt;
+  // The specification wants it beside the mosaic; writers also put it into the main directory.
+  const TiffDirectory& holder = mosaic->find(kNoiseProfile) ? *mosaic : t.directories().front();
+  const auto values = t.numbers(holder, kNoiseProfile, 6);
+  if (!values || (values->size() != 2 && values->size() != 6)) return std::nullopt;
+  if (values->size() == 6 && mosaic->find(kCfaPlaneColor) &&
+      t.numbers(*mosaic, kCfaPlaneColor, 3) != std::vector<double>{0, 1, 2})
+    return std::nullopt;
+  std::array<SiteNoise, 3> out;
+  for (std::size_t c = 0; c < 3; ++c) {
+    const std::size_t at = values->size() == 6 ? 2 * c : 0;
+    out[c] = {(*values)[at], (*values)[at + 1]};
+    const bool sane = out[c].shot >= 0 && out[c].read >= 0 && out[c].shot + out[c].read > 0 &&
+                      out[c].shot + out[c].read <= kMostVariance;
+    if (!sane) return std::nullopt;
+  }
+  return out;
+}
+
 std::optional<PlainDng> plain_dng(const TiffFile& t) {
   const TiffDirectory* mosaic = only_mosaic(t);
   if (!mosaic || !plain(t, *mosaic)) return std::nullopt;
@@ -218,6 +242,7 @@ std::optional<PlainDng> plain_dng(const TiffFile& t) {
   if (!read_geometry(t, *mosaic, out.layout) || !read_pattern(t, *mosaic, out.layout) ||
       !read_levels(t, *mosaic, out.layout) || !read_gain(t, out.layout) || !read_tiles(t, *mosaic, out))
     return std::nullopt;
+  out.layout.noise = dng_noise(t);
   return out;
 }
 

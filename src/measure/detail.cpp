@@ -173,19 +173,29 @@ void for_each_inner(int tiles, int level, Visit visit) {
   for (int t = 0; t < tiles; ++t) visit(cv::Rect(margin, t * block + margin, side, side));
 }
 
-struct NoiseFloor {
-  NoiseLine fine, coarse;
-};
+// The cells of all tiles, at full size.
+double colour_of(const Gradient& fine, const Gradient& coarse, const cv::Mat& image, int tiles) {
+  std::vector<GrainCell> cells;
+  for_each_inner(tiles, 0, [&](const cv::Rect& tile) {
+    for (int y = 0; y < kTile; y += kGrainCell)
+      for (int x = 0; x < kTile; x += kGrainCell) {
+        const cv::Rect r(tile.x + x, tile.y + y, kGrainCell, kGrainCell);
+        cells.push_back(
+            {cv::mean(fine.energy(r))[0], cv::mean(coarse.energy(r))[0], white_variance(image, r)});
+      }
+  });
+  return noise_colour(std::move(cells));
+}
 
-// white: white_variance of every quiet tile at full size, where it sees least of the texture; filled at level
-// 0.
+// white: white_variance of every quiet tile at full size, where it sees least of the texture, times the
+// noise's colour; filled at level 0.
 NoiseFloor noise_floor(const Gradient& fine, const Gradient& coarse, const cv::Mat& image, int tiles,
-                       int level, std::vector<double>& white) {
+                       int level, double colour, std::vector<double>& white) {
   std::vector<double> mean, e_fine, e_coarse;
   for_each_inner(tiles, level, [&](const cv::Rect& r) {
     const std::size_t tile = mean.size();
     mean.push_back(cv::mean(image(r))[0]);
-    if (level == 0) white.push_back(white_variance(image, r));
+    if (level == 0) white.push_back(colour * white_variance(image, r));
     // Halving averages four pixels.
     const auto noise = without_texture(cv::mean(fine.energy(r))[0], cv::mean(coarse.energy(r))[0],
                                        white[tile] / (1 << (2 * level)));
@@ -264,6 +274,17 @@ double ridge_bar(const cv::Mat& energy, const cv::Mat& usable, int tiles, int le
   return kRidgeShare * strongest[strongest.size() / 4];
 }
 
+// Energy at the coarse scale of a step that rounding to codes and the blocks of a JPEG of quality 75 can draw
+// into a smooth place: about one code each (DC step of 8, over 8); four are an edge. In a picture with
+// nothing sharper such steps would stand for the lens.
+double drawn_by_codes(double mean) {
+  constexpr double kSteps = 4;
+  // Slope of the inverse sRGB curve (IEC 61966-2-1) at this level, per code of 255.
+  const double code = std::max(1 / 12.92, 2.4 / 1.055 * std::pow(std::max(0.0, mean), 1.4 / 2.4)) / 255;
+  const double top = kSteps * code / (std::sqrt(2 * std::numbers::pi) * kCoarseScale);
+  return top * top;
+}
+
 // `ridges` gets the strongest edges away from the clip; the sums take the clip's edges as well, so that there
 // is something to say of a bird that shows no other.
 EdgeLevel sum_edges(const cv::Mat& image, const Gradient& fine, const Gradient& coarse,
@@ -280,7 +301,7 @@ EdgeLevel sum_edges(const cv::Mat& image, const Gradient& fine, const Gradient& 
     // Noise energy is exponentially distributed: 12 times its mean is passed by chance once in 160,000
     // pixels.
     const double noise = std::max(12 * n_coarse, 1e-9);
-    const double least = std::max(noise, std::min(bar, free_bar));
+    const double least = std::max({noise, std::min(bar, free_bar), drawn_by_codes(mean)});
     for (int y = r.y; y < r.y + r.height; ++y)
       for (int x = r.x; x < r.x + r.width; ++x) {
         const float c = coarse.energy.at<float>(y, x);
@@ -394,7 +415,8 @@ bool coarser_wanted(const Detail& detail, int level) {
 
 }  // namespace
 
-Detail gather_detail(const cv::Mat& luma, const cv::Mat& activity, int orientation, const Region& region) {
+Detail gather_detail(const cv::Mat& luma, const cv::Mat& activity, int orientation, const Region& region,
+                     const NoiseFloors* known) {
   Detail out;
   const Region r = clamped(as_sensor(region, orientation));
   if (luma.empty() || activity.empty() || r.empty() || luma.cols < 16 || luma.rows < 16) return out;
@@ -402,25 +424,28 @@ Detail gather_detail(const cv::Mat& luma, const cv::Mat& activity, int orientati
                         std::max(1, static_cast<int>(r.w * luma.cols)),
                         std::max(1, static_cast<int>(r.h * luma.rows)));
   auto tiles = edge_tiles(activity, pixels);
-  const auto quiet = quiet_tiles(luma, activity);
+  const auto quiet = known ? std::vector<Tile>{} : quiet_tiles(luma, activity);
   const int edges = static_cast<int>(tiles.size()), quiets = static_cast<int>(quiet.size());
   tiles.insert(tiles.end(), quiet.begin(), quiet.end());
   out.tiles = edges;
 
   cv::Mat stack = stack_blocks(luma, tiles);
   std::vector<double> white;
+  double colour = 1;
   for (int level = 0; level < kLevels; ++level) {
     if (level > 0 && !coarser_wanted(out, level)) break;
     if (level > 0) stack = half(stack);
     const cv::Mat image = trimmed(stack, edges + quiets, level);
     const Gradient fine = gradient(image, kFineScale), coarse = gradient(image, kCoarseScale);
+    if (level == 0 && !known) colour = colour_of(fine, coarse, image, edges + quiets);
     const int block = block_at(level);
     const cv::Range edge_rows(0, edges * block), quiet_rows(edges * block, (edges + quiets) * block);
     const auto cut = [](const Gradient& g, const cv::Range& rows) {
       return Gradient{g.x.rowRange(rows), g.y.rowRange(rows), g.energy.rowRange(rows)};
     };
-    const NoiseFloor floor = noise_floor(cut(fine, quiet_rows), cut(coarse, quiet_rows),
-                                         image.rowRange(quiet_rows), quiets, level, white);
+    const NoiseFloor floor = known ? (*known)[static_cast<std::size_t>(level)]
+                                   : noise_floor(cut(fine, quiet_rows), cut(coarse, quiet_rows),
+                                                 image.rowRange(quiet_rows), quiets, level, colour, white);
     const cv::Mat picture = image.rowRange(edge_rows);
     const Gradient fine_edges = cut(fine, edge_rows), coarse_edges = cut(coarse, edge_rows);
     std::vector<Ridge> ridges;
@@ -428,6 +453,23 @@ Detail gather_detail(const cv::Mat& luma, const cv::Mat& activity, int orientati
     sums = sum_edges(picture, fine_edges, coarse_edges, floor, edges, level, orientation, ridges);
     out.profiles[static_cast<std::size_t>(level)] =
         pool_edges(fine_edges, coarse_edges, ridges, component_noise(sums));
+  }
+  return out;
+}
+
+NoiseFloors noise_floors(const cv::Mat& luma, const cv::Mat& activity) {
+  NoiseFloors out;
+  if (luma.empty() || activity.empty() || luma.cols < 16 || luma.rows < 16) return out;
+  const auto quiet = quiet_tiles(luma, activity);
+  const int tiles = static_cast<int>(quiet.size());
+  cv::Mat stack = stack_blocks(luma, quiet);
+  std::vector<double> white;
+  double colour = 1;
+  for (int level = 0; level < kLevels; ++level) {
+    if (level > 0) stack = half(stack);
+    const cv::Mat image = trimmed(stack, tiles, level);
+    out[static_cast<std::size_t>(level)] = noise_floor(
+        gradient(image, kFineScale), gradient(image, kCoarseScale), image, tiles, level, colour, white);
   }
   return out;
 }

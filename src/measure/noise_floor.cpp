@@ -24,10 +24,13 @@ NoiseLine fit_line(const std::vector<double>& mean, const std::vector<double>& e
   return line;
 }
 
+namespace {
+// Sum of the squared weights of both derivatives at scale 1: 2 / (8 pi t^4).
+constexpr double kWhiteGain = .0796;
+}  // namespace
+
 NoiseEnergy without_texture(double fine, double coarse, double white_variance) {
   constexpr double kTexture = 2.5, kNoise = 12, kLeastNoise = 8;  // fine : coarse
-  // Sum of the squared weights of both derivatives at scale 1: 2 / (8 pi t^4).
-  constexpr double kWhiteGain = .0796;
   const double by_ratio = (fine - kTexture * coarse) / (1 - kTexture / kNoise);
   const double noise = std::clamp(std::max(by_ratio, kWhiteGain * white_variance), 0.0, fine);
   return {noise, std::min(coarse, noise / kLeastNoise)};
@@ -48,6 +51,29 @@ double white_variance(const cv::Mat& image, const cv::Rect& inner) {
   }
   const double count = std::max(1, (inner.width - 2) * (inner.height - 2));
   return sum / (36 * count);
+}
+
+double noise_colour(std::vector<GrainCell> cells) {
+  // Noise has fine : coarse from 16 (white) down to 10 (demosaiced), texture 2-3.5. Measured on dead leaves,
+  // grass and brick through tools/compare's renderings.
+  constexpr double kSurelyTexture = 3.8, kSurelyNoise = 5;
+  constexpr double kMost = 30;
+  // The lowest twentieth of cells of pure noise lies at .65 of the mean.
+  constexpr double kLowest = .65;
+  std::erase_if(cells, [](const GrainCell& c) { return !(c.white > 1e-10); });
+  if (cells.size() < 40) return 1;
+  const auto colour = [](const GrainCell& c) { return c.fine / (kWhiteGain * c.white); };
+  const std::size_t count = cells.size() / 20;
+  std::nth_element(cells.begin(), cells.begin() + static_cast<std::ptrdiff_t>(count), cells.end(),
+                   [&](const GrainCell& a, const GrainCell& b) { return colour(a) < colour(b); });
+  double fine = 0, coarse = 0;  // of cells of one grain each
+  for (std::size_t i = 0; i < count; ++i)
+    fine += colour(cells[i]), coarse += cells[i].coarse / (kWhiteGain * cells[i].white);
+  if (!(coarse > 0)) return 1;
+  const double noise =
+      std::clamp((fine / coarse - kSurelyTexture) / (kSurelyNoise - kSurelyTexture), 0.0, 1.0);
+  const double found = std::clamp(fine / static_cast<double>(count) / kLowest, 1.0, kMost);
+  return std::pow(found, noise);
 }
 
 }  // namespace burstsieve::measure

@@ -3,14 +3,9 @@
 #include <opencv2/core.hpp>
 #include <vector>
 
-namespace burstsieve::measure {
+#include "burstsieve/measure/noise_line.h"
 
-// A line over the mean brightness: shot noise grows with the light (variance = S x + O, DNG 1.6
-// NoiseProfile), read noise does not.
-struct NoiseLine {
-  double slope = 0, offset = 0;
-  double at(double mean) const;  // >= 0
-};
+namespace burstsieve::measure {
 
 // Least squares; neither slope nor offset is ever negative. No points: zero.
 NoiseLine fit_line(const std::vector<double>& mean, const std::vector<double>& energy);
@@ -31,5 +26,17 @@ NoiseEnergy without_texture(double fine, double coarse, double white_variance);
 // Variance of white noise with as much energy in the second difference along both axes, which has 36 times
 // its variance, as `image` (CV_32F) has inside `inner`. Noise correlated between neighbours reads lower.
 double white_variance(const cv::Mat& image, const cv::Rect& inner);
+
+// A small square of the picture: mean squared gradients at both scales, white_variance.
+inline constexpr int kGrainCell = 16;  // px
+struct GrainCell {
+  double fine = 0, coarse = 0, white = 0;
+};
+
+// How many times more energy the noise of this picture has at the fine scale than white noise of as much
+// finest grain: 1 for white noise, about 20 after bilinear demosaicing, 4-8 after an edge-aware one. Read
+// from the cells that have least for their grain, which are those with least texture; 1 when even they look
+// like texture, or when there are fewer than 40 cells.
+double noise_colour(std::vector<GrainCell> cells);
 
 }  // namespace burstsieve::measure

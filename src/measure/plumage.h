@@ -55,6 +55,7 @@ class Blocks {
   explicit Blocks(const decode::Mosaic& mosaic);
   // False where levels or pattern make no sense: nothing can be said then.
   bool usable() const { return usable_; }
+  const decode::Mosaic& mosaic() const { return mosaic_; }
   int side() const { return side_; }
   int cols() const { return mosaic_.values.cols / side_; }
   int rows() const { return mosaic_.values.rows / side_; }

@@ -31,6 +31,14 @@ Run run_of(const Blocks& blocks, int row, int col) {
   return out;
 }
 
+double greens_per_block(const Blocks& blocks) {
+  const decode::Mosaic& m = blocks.mosaic();
+  const auto sites = static_cast<std::ptrdiff_t>(m.cfa_side) * m.cfa_side;
+  const double all =
+      static_cast<double>(std::count(m.cfa.begin(), m.cfa.begin() + sites, decode::CfaColour::green));
+  return all * blocks.side() * blocks.side() / static_cast<double>(sites);
+}
+
 struct Tone {
   double level = 0, variance = 0;
 };
@@ -49,6 +57,17 @@ double BlockNoise::variance(double level) const {
 }
 
 BlockNoise block_noise(const Blocks& blocks) {
+  const BlockNoise seen = block_noise_of_pixels(blocks);
+  const auto& stated = blocks.mosaic().noise;
+  if (!stated || !blocks.usable()) return seen;
+  const double greens = greens_per_block(blocks);
+  const BlockNoise profile{(*stated)[1].shot / greens, (*stated)[1].read / greens, true};
+  constexpr double kMiddle = .2, kShareSeen = .25;
+  if (seen.known && seen.variance(kMiddle) < kShareSeen * profile.variance(kMiddle)) return seen;
+  return profile;
+}
+
+BlockNoise block_noise_of_pixels(const Blocks& blocks) {
   BlockNoise out;
   if (!blocks.usable()) return out;
   std::array<std::vector<Run>, kTones> by_tone;

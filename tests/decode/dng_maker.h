@@ -2,6 +2,7 @@
 #pragma once
 #include <algorithm>
 #include <array>
+#include <bit>
 #include <cstdint>
 #include <map>
 #include <opencv2/core.hpp>
@@ -28,7 +29,8 @@ struct DngKind {
   cv::Size preview_size{};
   ByteBuffer second_preview{};  // larger, in another SubIFD
   cv::Size second_size{};
-  bool linearisation = false;  // an identity table: wants a full reader
+  std::vector<double> noise{};  // NoiseProfile, 2 or 6 values; empty: not stated
+  bool linearisation = false;   // an identity table: wants a full reader
 };
 
 class DngMaker {
@@ -99,6 +101,16 @@ class DngMaker {
     for (const auto x : v) {
       add(out.data, static_cast<std::uint32_t>(static_cast<std::int32_t>(x * 10000 + (x < 0 ? -.5 : .5))), 4);
       add(out.data, 10000, 4);
+    }
+    return out;
+  }
+  Value doubles(const std::vector<double>& v) const {
+    Value out{12, static_cast<std::uint32_t>(v.size()), {}};
+    for (const double x : v) {
+      const auto bits = std::bit_cast<std::uint64_t>(x);
+      const auto high = static_cast<std::uint32_t>(bits >> 32), low = static_cast<std::uint32_t>(bits);
+      add(out.data, kind_.big_endian ? high : low, 4);
+      add(out.data, kind_.big_endian ? low : high, 4);
     }
     return out;
   }
@@ -186,6 +198,7 @@ class DngMaker {
     if (kind_.black.size() == 4) f[50713] = shorts({2, 2});
     f[50714] = longs(kind_.black);
     f[50717] = longs({kind_.white});
+    if (!kind_.noise.empty()) f[51041] = doubles(kind_.noise);
     if (kind_.linearisation) {
       std::vector<std::uint32_t> identity(65536);
       for (std::uint32_t i = 0; i < identity.size(); ++i) identity[i] = i;

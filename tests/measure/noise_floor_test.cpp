@@ -5,8 +5,10 @@
 
 #include <cmath>
 #include <opencv2/imgproc.hpp>
+#include <vector>
 
 #include "../../src/measure/profile_fit.h"
+#include "burstsieve/measure/detail.h"
 
 using namespace burstsieve;
 
@@ -31,6 +33,40 @@ TEST_SUITE("measure/noise_floor") {
     const cv::Rect all(0, 0, 128, 128);
     CHECK(measure::white_variance(noise, all) == doctest::Approx(4e-4).epsilon(.05));
     CHECK(measure::white_variance(ramp, all) < 1e-9);
+  }
+
+  // Gains worked out from the kernels: [1 2 1] x [1 2 1] / 16 on white noise, as bilinear demosaicing
+  // averages, leaves the second difference along both axes less than a twentieth of what it leaves the fine
+  // gradient.
+  TEST_CASE("the noise's colour: 1 for white noise and for texture, tens for smoothed noise") {
+    cv::Mat white(512, 512, CV_32F), smooth, texture;
+    cv::theRNG().state = 9;
+    cv::randn(white, .5, .02);
+    cv::sepFilter2D(white, smooth, CV_32F, cv::Mat(cv::Matx13f(.25f, .5f, .25f)),
+                    cv::Mat(cv::Matx13f(.25f, .5f, .25f)));
+    cv::GaussianBlur(white, texture, {}, 2.5);
+    const auto colour_of = [](const cv::Mat& image) {
+      const auto energy = [&](double t) {  // Gaussian derivatives by differences of a smoothed picture
+        cv::Mat soft, x, y;
+        cv::GaussianBlur(image, soft, {}, t);
+        cv::filter2D(soft, x, CV_32F, cv::Mat(cv::Matx13f(-.5f, 0, .5f)));
+        cv::filter2D(soft, y, CV_32F, cv::Mat(cv::Matx31f(-.5f, 0, .5f)));
+        return cv::Mat(x.mul(x) + y.mul(y));
+      };
+      const cv::Mat fine = energy(measure::kFineScale), coarse = energy(measure::kCoarseScale);
+      std::vector<measure::GrainCell> cells;
+      for (int y = 16; y + 32 <= image.rows; y += measure::kGrainCell)
+        for (int x = 16; x + 32 <= image.cols; x += measure::kGrainCell) {
+          const cv::Rect r(x, y, measure::kGrainCell, measure::kGrainCell);
+          cells.push_back({cv::mean(fine(r))[0], cv::mean(coarse(r))[0], measure::white_variance(image, r)});
+        }
+      return measure::noise_colour(cells);
+    };
+    CHECK(colour_of(white) < 1.3);
+    CHECK(colour_of(smooth) > 8);
+    CHECK(colour_of(smooth) <= 30);
+    CHECK(colour_of(texture) == 1);
+    CHECK(measure::noise_colour({}) == 1);
   }
 
   TEST_CASE("the line over brightness never falls and never starts below zero") {

@@ -8,6 +8,7 @@
 #include <cmath>
 #include <cstdlib>
 #include <functional>
+#include <map>
 #include <opencv2/core.hpp>
 #include <random>
 #include <string>
@@ -17,6 +18,7 @@
 #include "burstsieve/measure/detail.h"
 #include "published.h"
 #include "scenes.h"
+#include "tables.h"
 
 namespace {
 
@@ -24,10 +26,6 @@ using namespace burstsieve;
 using namespace burstsieve::compare;
 
 constexpr double kNoises[] = {0, .02, .06};
-
-measure::EdgeBlur ours(const cv::Mat& luma, const Region& region) {
-  return measure::edge_blur(measure::gather_detail(luma, image::activity_map(luma), 1, region));
-}
 
 cv::Mat cut(const cv::Mat& luma, const Region& r) {
   return luma(cv::Rect(static_cast<int>(r.x * luma.cols), static_cast<int>(r.y * luma.rows),
@@ -43,14 +41,7 @@ std::vector<double> all_values(const cv::Mat& luma, const Region& region) {
   return out;
 }
 
-struct Spread {
-  double low = 1e9, high = -1e9, sum = 0;
-  int count = 0;
-  void add(double v) { low = std::min(low, v), high = std::max(high, v), sum += v, ++count; }
-  std::string text() const { return fmt::format("{:.3f} ({:.2f}-{:.2f})", sum / count, low, high); }
-};
-
-void print_bias(int seeds) {
+void print_bias(unsigned first, int seeds) {
   const std::vector<double> ladder{.6, .8, 1.0, 1.4, 2.0, 2.8, 4.0};
   fmt::print("\n### Measured / true sigma: mean (least-most) of {} seeds\n\n| target | noise |", seeds);
   for (const double s : ladder) fmt::print(" {:.1f} px |", s);
@@ -62,9 +53,9 @@ void print_bias(int seeds) {
       fmt::print("| {} | {:.0f} % |", kind == Target::edge ? "step edge" : "dead leaves", noise * 100);
       for (const double sigma : ladder) {
         Spread spread;
-        for (int seed = 101; seed < 101 + seeds; ++seed) {
-          const Scene scene = target(kind, sigma, static_cast<unsigned>(seed));
-          spread.add(ours(developed(scene, noise, static_cast<unsigned>(seed)), scene.region).sigma / sigma);
+        for (unsigned seed = first; seed < first + static_cast<unsigned>(seeds); ++seed) {
+          const Scene scene = target(kind, sigma, seed);
+          spread.add(ours(developed(scene, noise, seed), scene.region).sigma / sigma);
         }
         fmt::print(" {} |", spread.text());
       }
@@ -93,15 +84,15 @@ void print_added(const std::vector<Scene>& photographs) {
   }
 }
 
-void print_exposure(int seeds) {
+void print_exposure(unsigned first, int seeds) {
   fmt::print(
       "\n### Exposure: sigma at -2, -1, +1, +2 EV over sigma at 0 EV, dead leaves of 1.2 px, same photon "
       "count\n\n");
   fmt::print("| -2 EV | -1 EV | +1 EV | +2 EV |\n|---|---|---|---|\n|");
   for (const double gain : {.25, .5, 2.0, 4.0}) {
     Spread spread;
-    for (int seed = 101; seed < 101 + seeds; ++seed) {
-      Scene scene = target(Target::leaves, 1.2, static_cast<unsigned>(seed));
+    for (unsigned seed = first; seed < first + static_cast<unsigned>(seeds); ++seed) {
+      Scene scene = target(Target::leaves, 1.2, seed);
       scene.linear *= .24;  // nothing clips at +2 EV
       const double base = ours(developed(scene, .002, 9), scene.region).sigma;
       spread.add(ours(developed(scene, .002, 9, gain), scene.region).sigma / base);
@@ -121,27 +112,16 @@ using FrameOf = std::function<cv::Mat(double sigma, double noise, unsigned seed)
 
 void add_scene(Order& order, const std::vector<double>& ladder, double least_ratio, double noise, bool varies,
                unsigned seed, const Region& region, const FrameOf& frame) {
-  std::mt19937 rng(seed * 7919 + (varies ? 1 : 0));
+  const auto noises = frame_noises(noise, varies, ladder.size(), seed);
   std::vector<std::vector<double>> values;
-  for (std::size_t i = 0; i < ladder.size(); ++i) {
-    const double part = static_cast<double>(rng()) / 4294967296.0;
-    const double factor = varies ? .6 * std::pow(1.6 / .6, part) : 1;
-    values.push_back(
-        all_values(frame(ladder[i], noise * factor, seed * 131 + static_cast<unsigned>(i)), region));
-  }
+  for (std::size_t i = 0; i < ladder.size(); ++i)
+    values.push_back(all_values(frame(ladder[i], noises[i], seed * 131 + static_cast<unsigned>(i)), region));
   for (std::size_t i = 0; i < ladder.size(); ++i)
     for (std::size_t j = i + 1; j < ladder.size(); ++j) {
       if (ladder[j] < least_ratio * ladder[i] * (1 - 1e-9)) continue;
       ++order.pairs;
       for (std::size_t m = 0; m < order.right.size(); ++m) order.right[m] += values[i][m] > values[j][m];
     }
-}
-
-std::vector<double> geometric(double first, double last, int steps) {
-  std::vector<double> out;
-  for (int i = 0; i < steps; ++i)
-    out.push_back(first * std::pow(last / first, static_cast<double>(i) / (steps - 1)));
-  return out;
 }
 
 // CPU ms per megapixel of the region on one thread, over a region of 1 MP.
@@ -167,12 +147,18 @@ std::vector<double> costs() {
   return out;
 }
 
-void print_order(int seeds, const std::vector<Scene>& photographs) {
+void print_order(unsigned first, int seeds, const std::vector<Scene>& photographs) {
   struct Column {
     std::string name;
     Order order;
   };
   std::vector<Column> columns;
+  std::map<std::pair<double, unsigned>, Scene> kept;  // drawing takes longer than measuring
+  const auto drawn = [&](double sigma, unsigned seed) -> const Scene& {
+    auto& scene = kept[{sigma, seed}];
+    if (scene.linear.empty()) scene = target(Target::leaves, sigma, seed);
+    return scene;
+  };
   const auto wide = geometric(.5, 3, 8);
   std::vector<double> close;
   for (int k = 0; k < 14; ++k) close.push_back(.7 * std::pow(1.1, k));
@@ -180,18 +166,18 @@ void print_order(int seeds, const std::vector<Scene>& photographs) {
     for (const bool varies : {false, true}) {
       const std::string tail = fmt::format(", {:.0f} %{}", noise * 100, varies ? " x.6-1.6" : "");
       Column far{"wide" + tail, {}}, near{"close" + tail, {}}, real{"photos" + tail, {}};
-      for (int seed = 201; seed < 201 + seeds; ++seed) {
+      for (unsigned seed = first; seed < first + static_cast<unsigned>(seeds); ++seed) {
         const auto of = [&](double sigma, double n, unsigned s) {
-          return developed(target(Target::leaves, sigma, static_cast<unsigned>(seed)), n, s);
+          return developed(drawn(sigma, seed), n, s);
         };
         const Region region = target(Target::edge, 1, 1).region;
-        add_scene(far.order, wide, 1.1, noise, varies, static_cast<unsigned>(seed), region, of);
-        add_scene(near.order, close, 1.1, noise, varies, static_cast<unsigned>(seed), region, of);
+        add_scene(far.order, wide, 1.1, noise, varies, seed, region, of);
+        add_scene(near.order, close, 1.1, noise, varies, seed, region, of);
       }
-      for (int seed = 1; seed <= 3; ++seed)
+      for (unsigned seed = first; seed < first + 3; ++seed)
         for (const Scene& photograph : photographs)
-          add_scene(real.order, geometric(.8, 4, 8), 1.1, noise, varies, static_cast<unsigned>(seed),
-                    photograph.region, [&](double sigma, double n, unsigned s) {
+          add_scene(real.order, geometric(.8, 4, 8), 1.1, noise, varies, seed, photograph.region,
+                    [&](double sigma, double n, unsigned s) {
                       return developed(blurred(photograph, sigma), n, s);
                     });
       for (Column* c : {&far, &near, &real}) columns.push_back(std::move(*c));
@@ -227,11 +213,15 @@ std::string default_cache() {
 int main(int argc, char** argv) {
   CLI::App app{"Our sharpness and published measures on frames of known blur, as Markdown tables."};
   int seeds = 25;
+  unsigned first = 1001;
   std::string cache = default_cache();
   std::vector<std::string> only;
   app.add_option("--seeds", seeds, "scenes per row of the tables")->check(CLI::Range(1, 1000));
+  app.add_option("--first", first, "seed of the first of them");
   app.add_option("--photos", cache, "where tools/test-data.sh put the photographs");
-  app.add_option("--only", only, "tables to print: bias, added, exposure, order");
+  app.add_option("--only", only,
+                 "tables to print: bias, added, exposure, order, degraded, degraded-order, oracle, "
+                 "reliability");
   CLI11_PARSE(app, argc, argv);
   cv::setNumThreads(1);
   const auto wanted = [&](const char* table) {
@@ -240,9 +230,13 @@ int main(int argc, char** argv) {
   const auto photographs = compare::photographs(cache);
   if (photographs.empty())
     fmt::print(stderr, "no photographs below {} (tools/test-data.sh fetches them)\n", cache);
-  if (wanted("bias")) print_bias(seeds);
+  if (wanted("bias")) print_bias(first, seeds);
   if (wanted("added")) print_added(photographs);
-  if (wanted("exposure")) print_exposure(seeds);
-  if (wanted("order")) print_order(seeds, photographs);
+  if (wanted("exposure")) print_exposure(first, seeds);
+  if (wanted("order")) print_order(first, seeds, photographs);
+  if (wanted("degraded")) print_degraded(first, seeds, photographs);
+  if (wanted("degraded-order")) print_degraded_order(first, seeds, photographs);
+  if (wanted("oracle")) print_oracle(first, seeds, photographs);
+  if (wanted("reliability")) print_reliability(first, seeds);
   return 0;
 }

@@ -13,12 +13,15 @@ struct Scene {
   std::string name;
   cv::Mat linear;  // CV_32F, 1 = clip
   Region region;   // what is measured
+  cv::Mat colour;  // CV_32FC3, B G R, white-balanced; empty: grey
 };
 
 enum class Target { leaves, edge };
-// A target of known sigma (tests/measure/targets.h) above a smooth sky, where noise can be seen. leaves_px:
-// the smallest disc's radius. `seed` also turns the edge.
+// A target of known sigma (tests/measure/targets.h) above a smooth sky, where noise can be seen. `seed` also
+// turns the edge.
 Scene target(Target kind, double sigma, unsigned seed);
+// The same in colour: every leaf, every side of an edge has a tint of its own.
+Scene coloured_target(Target kind, double sigma, unsigned seed);
 
 // The photographs that are found: below `cache` (tools/test-data.sh), or where Debian installs them. Linear
 // luma; large ones cut down around the region.

@@ -3,6 +3,7 @@
 #include <array>
 #include <cstdint>
 #include <opencv2/core.hpp>
+#include <optional>
 
 #include "burstsieve/base/limits.h"
 #include "burstsieve/base/result.h"
@@ -13,6 +14,11 @@ namespace burstsieve::decode {
 
 enum class CfaColour : std::uint8_t { red = 0, green = 1, blue = 2, none = 3 };
 
+// Noise of one photosite: variance = shot x + read for a signal x in parts of the range from black to white.
+struct SiteNoise {
+  double shot = 0, read = 0;
+};
+
 // A rectangle of the undemosaiced sensor data in the layout of the sensor (not upright), active area only.
 struct Mosaic {
   cv::Mat values;  // CV_16U, as stored, black level not subtracted
@@ -22,9 +28,11 @@ struct Mosaic {
   std::array<double, 3> black{};    // per R, G, B, in stored units
   std::array<double, 3> white{};    // saturation level per R, G, B, in stored units
   std::array<double, 3> as_shot_gain{1, 1, 1};  // camera white balance, green = 1
-  int orientation = 1;                          // EXIF; to be applied by who wants it upright
-  int sensor_x = 0, sensor_y = 0;               // place of values(0,0) in the active area, photosites
-  int sensor_width = 0, sensor_height = 0;      // active area
+  // R, G, B as the file states them (DNG NoiseProfile); nothing where it does not, or states nonsense.
+  std::optional<std::array<SiteNoise, 3>> noise;
+  int orientation = 1;                      // EXIF; to be applied by who wants it upright
+  int sensor_x = 0, sensor_y = 0;           // place of values(0,0) in the active area, photosites
+  int sensor_width = 0, sensor_height = 0;  // active area
   // 0: the rows are adjacent. Else every group of cfa_side rows begins this many rows (a multiple of
   // cfa_side) below the one before.
   int row_step = 0;

@@ -15,6 +15,7 @@
 #include <opencv2/core.hpp>
 
 #include "burstsieve/measure/edge_profile.h"
+#include "burstsieve/measure/noise_line.h"
 #include "burstsieve/model/region.h"
 
 namespace burstsieve::measure {
@@ -42,17 +43,24 @@ struct Detail {
   int tiles = 0;  // tiles of the region that were looked at; 0: nothing to measure
 };
 
+using NoiseFloors = std::array<NoiseFloor, kLevels>;
+
+// From the quietest tiles of the frame, dark, middle and bright ones. luma, activity: as below.
+NoiseFloors noise_floors(const cv::Mat& luma, const cv::Mat& activity);
+
 // luma: CV_8U, full size, in the sensor's layout, sRGB transfer curve. activity: image::activity_map(luma).
 // region: upright. Looks at the most active tiles of 64 px inside the region, those near its centre first.
 // A region without edges gives zero sums. Blind to: whether an edge belongs to the animal or to what stands
-// before or behind it inside the region.
-Detail gather_detail(const cv::Mat& luma, const cv::Mat& activity, int orientation, const Region& region);
+// before or behind it inside the region. `known`: the noise, where it is known better than from this frame
+// (tools/compare measures what that is worth).
+Detail gather_detail(const cv::Mat& luma, const cv::Mat& activity, int orientation, const Region& region,
+                     const NoiseFloors* known = nullptr);
 
 // Sigma of the Gaussian, in pixels of `luma`, that would blur an ideal edge as much; the pixel's own aperture
 // (1/12 px^2) is not counted. Range 0..16.
 struct EdgeBlur {
   double sigma = 0;
-  double confidence = 0;  // 0..1 from the number of ridge pixels and the share of noise
+  double confidence = 0;  // 0..1: the share of such answers within 15 % of the truth (docs/measures.md)
 };
 // From the profiles; from the sums, with less confidence, where no edge stands free.
 EdgeBlur edge_blur(const Detail& detail);

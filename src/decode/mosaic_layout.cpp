@@ -27,6 +27,7 @@ Mosaic MosaicLayout::mosaic(const cv::Rect& where, int orientation) const {
   out.sensor_y = where.y;
   out.sensor_width = active.width;
   out.sensor_height = active.height;
+  out.picture = frame;
   return out;
 }
 

@@ -14,9 +14,10 @@ constexpr double kSamples = 60'000;
 // Two codes over black: below it a JPEG's quantisation is as strong as the light.
 const double kRenderedFloor = 2 / (255 * 12.92);
 
-cv::Rect2d sensor_box(const Region& box, int orientation, int width, int height) {
+cv::Rect2d sensor_box(const Region& box, int orientation, const cv::Rect& picture) {
   const Region r = as_sensor(grown(box, 1.1), orientation);
-  return {r.x * width, r.y * height, r.w * width, r.h * height};
+  return {picture.x + r.x * picture.width, picture.y + r.y * picture.height, r.w * picture.width,
+          r.h * picture.height};
 }
 
 void add_white(const std::array<double, 3>& level, const std::array<double, 3>& gain, SceneLight& out) {
@@ -30,8 +31,8 @@ SceneLight scene_light(const decode::Mosaic& m, const Subject& subject, const Ce
   SceneLight out;
   const Blocks blocks(m);
   if (!blocks.usable()) return out;
-  const Outline outline(mask, m.orientation, m.sensor_width, m.sensor_height);
-  const cv::Rect2d box = sensor_box(subject.box, m.orientation, m.sensor_width, m.sensor_height);
+  const Outline outline(mask, m);
+  const cv::Rect2d box = sensor_box(subject.box, m.orientation, picture_of(m));
   const int side = blocks.side();
   const int step =
       std::max(1, static_cast<int>(blocks.rows() * static_cast<double>(blocks.cols()) / kSamples));
@@ -55,7 +56,7 @@ SceneLight scene_light(const decode::Planes& p, const Subject& subject, const Ce
   SceneLight out;
   if (p.luma.empty()) return out;
   const Outline outline(mask, p.orientation, p.luma.cols, p.luma.rows);
-  const cv::Rect2d box = sensor_box(subject.box, p.orientation, p.luma.cols, p.luma.rows);
+  const cv::Rect2d box = sensor_box(subject.box, p.orientation, {0, 0, p.luma.cols, p.luma.rows});
   const RenderedLevels levels(p);
   const auto& linear = image::linear_of_code();
   const int step = std::max(1, static_cast<int>(std::sqrt(static_cast<double>(p.luma.total()) / kSamples)));

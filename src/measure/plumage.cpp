@@ -31,7 +31,12 @@ WhiteSite white_site(const std::array<double, 3>& level, const std::array<double
   return out;
 }
 
-Outline::Outline(const CellMask& mask, int orientation, int width, int height) {
+cv::Rect picture_of(const decode::Mosaic& m) {
+  return m.picture.empty() ? cv::Rect(0, 0, m.sensor_width, m.sensor_height) : m.picture;
+}
+
+Outline::Outline(const CellMask& mask, int orientation, const cv::Rect& picture) : picture_(picture) {
+  const int width = picture.width, height = picture.height;
   if (mask.empty() || width <= 0 || height <= 0) return;
   const bool swapped = swaps_sides(orientation);
   cells_.create(swapped ? mask.cols : mask.rows, swapped ? mask.rows : mask.cols);

@@ -30,17 +30,26 @@ struct WhiteSite {
 // level: R, G, B as parts of the clip, on the sensor's scale, unclamped; gain: white balance, green = 1.
 WhiteSite white_site(const std::array<double, 3>& level, const std::array<double, 3>& gain);
 
+// What the picture shows of the mosaic's active area.
+cv::Rect picture_of(const decode::Mosaic& mosaic);
+
 // Whether a pixel or photosite, in sensor layout, lies on the animal. Everything does when the outline is
 // unknown.
 class Outline {
  public:
-  Outline(const CellMask& mask, int orientation, int width, int height);
+  Outline(const CellMask& mask, int orientation, int width, int height)
+      : Outline(mask, orientation, cv::Rect(0, 0, width, height)) {}
+  // x, y: in the active area, of which the picture may show a part only.
+  Outline(const CellMask& mask, const decode::Mosaic& mosaic)
+      : Outline(mask, mosaic.orientation, picture_of(mosaic)) {}
   bool animal(int x, int y) const {
-    return cells_.empty() ||
-           cells_(row_[static_cast<std::size_t>(y)], col_[static_cast<std::size_t>(x)]) != 0;
+    return cells_.empty() || cells_(row_[static_cast<std::size_t>(y - picture_.y)],
+                                    col_[static_cast<std::size_t>(x - picture_.x)]) != 0;
   }
 
  private:
+  Outline(const CellMask& mask, int orientation, const cv::Rect& picture);
+  cv::Rect picture_;
   cv::Mat1b cells_;  // sensor layout
   std::vector<int> col_, row_;
 };

@@ -129,20 +129,26 @@ bool sane(IdentityAnswer& a) {
   return true;
 }
 
+bool sane(Measure& m) {
+  clean(m.id);
+  clean(m.unit);
+  clean(m.basis);
+  return m.confidence >= 0 && m.confidence <= 1;
+}
+
 bool sane(FactsRecord& r) {
   FrameFacts& f = r.facts;
   clean(f.damage);
   clean(f.pixel_source);
   for (std::string& note : f.notes) clean(note);
-  for (Measure& m : f.measures) {
-    clean(m.id);
-    clean(m.unit);
-    clean(m.basis);
-    if (m.confidence < 0 || m.confidence > 1) return false;
-  }
+  for (Measure& m : f.measures)
+    if (!sane(m)) return false;
   for (Subject& s : f.subjects) {
     clean(s.source);
     if (!within_frame(s.box) || (s.head && !within_frame(*s.head))) return false;
+    if (s.confidence < 0 || s.confidence > 1) return false;
+    for (Measure& m : s.measures)
+      if (!sane(m)) return false;
   }
   const CellMask& mask = f.mask;
   if (mask.cols < 0 || mask.rows < 0 ||

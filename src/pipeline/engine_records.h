@@ -41,7 +41,7 @@ struct Hello {
   std::uint64_t memory_bytes = 0;
 };
 // Both programs are the same file; a mismatch means that somebody started the wrong one.
-inline constexpr std::uint32_t kProtocol = 1;
+inline constexpr std::uint32_t kProtocol = 2;
 
 struct Ready {
   bool sandboxed = false;

@@ -12,6 +12,7 @@
 #include "burstsieve/image/orientation.h"
 #include "burstsieve/measure/focus_map.h"
 #include "burstsieve/measure/instrument.h"
+#include "burstsieve/measure/subjects.h"
 #include "burstsieve/subject/energy_map.h"
 #include "burstsieve/subject/finder.h"
 
@@ -25,12 +26,6 @@ struct FrameWork::State {
 };
 
 namespace {
-
-// Confidence of an edge measurement below which a larger region is tried.
-constexpr double kTrusted = .5;
-// Confidence from which it may at least object, and by what ratio of blur.
-constexpr double kHint = .1;
-constexpr double kSofter = 1.6;
 
 // How many sensor pixels one pixel of a pair's JPEG stands for: cameras can write a small JPEG beside the
 // raw.
@@ -126,38 +121,12 @@ FrameFacts FrameWork::measured(const Frame& frame) {
       s.facts.notes.push_back("no subject stands out");
       return;
     }
-    const Subject& animal = s.facts.subjects.front();
-    s.facts.mask = subject::subject_mask(energy, animal.box);
-    measure::PixelInput input{&s.planes, &s.activity, &frame.capture, animal, s.facts.mask, {}};
-    const auto detail_of = [&](const Region& region) {
-      return measure::gather_detail(s.planes.luma, s.activity, s.planes.orientation, region);
-    };
-    input.detail = detail_of(subject::region_that_must_be_sharp(animal, frame.capture));
-    // Too few edges there (a plain breast, a far bird): the strongest detail of the whole subject has to do,
-    // unless what little was seen there is soft. Then something else in the box is in focus, and must not
-    // vouch for the head.
-    const auto first = measure::edge_blur(input.detail);
-    if (first.confidence < kTrusted) {
-      auto whole = detail_of(animal.box);
-      const bool head_softer =
-          first.confidence >= kHint && first.sigma > kSofter * measure::edge_blur(whole).sigma;
-      if (!head_softer) input.detail = std::move(whole);
-    }
     const auto focus = measure::upright(measure::focus_map(s.planes.luma, s.activity), s.planes.orientation);
-    input.focus = &focus;
-    // Nobody said where the head is, and something nearer or farther is sharp in the subject's box: it must
-    // not vouch for the subject.
-    const Region must = subject::region_that_must_be_sharp(animal, frame.capture);
-    if (must == animal.box) {
-      const auto plane = measure::focus_plane(focus, animal.box);
-      const bool other = plane.side == measure::FocusSide::before || plane.side == measure::FocusSide::behind;
-      if (other && plane.confidence >= kTrusted && !plane.clear.empty()) {
-        auto clear = detail_of(plane.clear);
-        const auto in_clear = measure::edge_blur(clear);
-        if (in_clear.confidence >= kHint && in_clear.sigma > kSofter * measure::edge_blur(input.detail).sigma)
-          input.detail = std::move(clear);
-      }
-    }
+    const measure::Picture picture{s.planes, s.activity, frame.capture, focus};
+    const auto outline = [&energy](const Subject& one) { return subject::subject_mask(energy, one.box); };
+    const auto input = measure::measure_subjects(picture, s.facts.subjects, outline);
+    const Subject& animal = s.facts.subjects.front();
+    s.facts.mask = input.mask;
     s.facts.measures = measure::measure_pixels(input);
     s.facts.pose = group::describe_pose(s.planes, s.eighth, animal.box, s.facts.mask);
   });

@@ -10,6 +10,7 @@
 #include "burstsieve/model/depth_of_field.h"
 #include "burstsieve/model/motion_blur.h"
 #include "burstsieve/rank/motion_kind.h"
+#include "burstsieve/rank/several.h"
 #include "light_json.h"
 
 namespace burstsieve::report {
@@ -117,6 +118,30 @@ Json motion(const FrameOutcome& o) {
   return out;
 }
 
+Json measures(const std::vector<Measure>& all) {
+  Json out = Json::object();
+  for (const Measure& m : all)
+    out[m.id] = {{"value", rounded(m.value)},
+                 {"unit", m.unit},
+                 {"confidence", rounded(m.confidence)},
+                 {"basis", m.basis}};
+  return out;
+}
+
+// depth: 1 for the subjects that are sharpest together, 2 for the next; absent where the blur is not known.
+void put_subjects(Json& to, const FrameFacts& facts) {
+  const rank::SeveralSubjects several = rank::several_subjects(facts);
+  to["subjects"] = Json::array();
+  for (std::size_t i = 0; i < facts.subjects.size(); ++i) {
+    const Subject& s = facts.subjects[i];
+    Json one{{"box", region(s.box)}, {"confidence", rounded(s.confidence)}, {"source", s.source}};
+    if (several.depth[i] > 0) one["depth"] = several.depth[i];
+    if (!s.measures.empty()) one["measures"] = measures(s.measures);
+    to["subjects"].push_back(std::move(one));
+  }
+  if (!several.text.empty()) to["several"] = several.text;
+}
+
 Json notes(const FrameOutcome& o) {
   Json out = Json::array();
   for (const auto& n : o.frame.capture.notes) out.push_back(one_line(n));
@@ -139,16 +164,8 @@ Json frame(const FrameOutcome& o) {
   if (!o.facts.damage.empty()) out["damage"] = one_line(o.facts.damage);
   out["pixels"] = {
       {"width", o.facts.pixel_width}, {"height", o.facts.pixel_height}, {"source", o.facts.pixel_source}};
-  out["subjects"] = Json::array();
-  for (const Subject& s : o.facts.subjects)
-    out["subjects"].push_back(
-        {{"box", region(s.box)}, {"confidence", rounded(s.confidence)}, {"source", s.source}});
-  out["measures"] = Json::object();
-  for (const Measure& m : o.facts.measures)
-    out["measures"][m.id] = {{"value", rounded(m.value)},
-                             {"unit", m.unit},
-                             {"confidence", rounded(m.confidence)},
-                             {"basis", m.basis}};
+  put_subjects(out, o.facts);
+  out["measures"] = measures(o.facts.measures);
   out["motion"] = motion(o);
   out["depth_of_field"] = depth(o.frame.capture);
   out["notes"] = notes(o);

@@ -11,6 +11,7 @@
 #include "burstsieve/model/depth_of_field.h"
 #include "burstsieve/model/motion_blur.h"
 #include "burstsieve/rank/motion_kind.h"
+#include "burstsieve/rank/several.h"
 
 namespace burstsieve::report {
 namespace {
@@ -124,6 +125,32 @@ std::string depth_text(const Capture& c) {
                            short_number(d.pixels_um, 1));
 }
 
+// "blur 3.10 px (confidence 0.80), size 0.21, cut 0.12": of one subject; empty where it was not measured.
+std::string subject_numbers(const Subject& s) {
+  std::string out;
+  const auto add = [&](const std::string& text) { out += (out.empty() ? "" : ", ") + text; };
+  if (const Measure* m = find(s.measures, "blur_sigma_px"))
+    add(fmt::format("blur {} px (confidence {})", fixed(m->value, 2), fixed(m->confidence, 2)));
+  if (const Measure* m = find(s.measures, "subject_size")) add("size " + fixed(m->value, 2));
+  if (const Measure* m = find(s.measures, "cut_by_edge")) add("cut " + fixed(m->value, 2));
+  return out;
+}
+
+// Each subject with its own numbers where there are several.
+std::string subjects_text(const FrameFacts& facts) {
+  const rank::SeveralSubjects several = rank::several_subjects(facts);
+  std::string out;
+  for (std::size_t i = 0; i < facts.subjects.size(); ++i) {
+    const Subject& s = facts.subjects[i];
+    out += fmt::format("  subject  {}  confidence {}  ({})\n", region_text(s.box), fixed(s.confidence, 2),
+                       one_line(s.source));
+    const std::string numbers = subject_numbers(s);
+    if (several.count > 1 && !numbers.empty()) out += "           " + numbers + "\n";
+  }
+  if (!several.text.empty()) out += "  several  " + several.text + "\n";
+  return out;
+}
+
 }  // namespace
 
 std::string time_text(const Capture& c) {
@@ -220,9 +247,7 @@ std::string explanation(const FrameOutcome& o) {
   if (o.facts.decoded)
     out += fmt::format("  pixels   {} x {} from the {}\n", o.facts.pixel_width, o.facts.pixel_height,
                        one_line(o.facts.pixel_source));
-  for (const Subject& s : o.facts.subjects)
-    out += fmt::format("  subject  {}  confidence {}  ({})\n", region_text(s.box), fixed(s.confidence, 2),
-                       one_line(s.source));
+  out += subjects_text(o.facts);
   for (const Measure& m : o.facts.measures)
     out += fmt::format("  measure  {:<16} {:>9} {:<9}  confidence {}  ({})\n", m.id, fixed(m.value, 3),
                        m.unit, fixed(m.confidence, 2), one_line(m.basis));

@@ -112,7 +112,13 @@ CellMask subject_mask(const cv::Mat& map, const Region& box) {
   cv::Mat mask = cv::Mat::zeros(map.size(), CV_8U);
   // .15 of the strongest: where boxes around rendered birds agreed best with the truth (tests/subject).
   cv::Mat(map(inside) >= .15 * top).copyTo(mask(inside));
-  cv::morphologyEx(mask, mask, cv::MORPH_CLOSE, cv::getStructuringElement(cv::MORPH_ELLIPSE, {5, 5}));
+  // With a rim of nothing around it: OpenCV's erosion takes what lies outside for set, and closing would
+  // stretch whatever comes within two cells of the frame's edge out to it.
+  constexpr int kReach = 2;
+  cv::copyMakeBorder(mask, mask, kReach, kReach, kReach, kReach, cv::BORDER_CONSTANT, cv::Scalar(0));
+  cv::morphologyEx(mask, mask, cv::MORPH_CLOSE,
+                   cv::getStructuringElement(cv::MORPH_ELLIPSE, {2 * kReach + 1, 2 * kReach + 1}));
+  mask = mask(cv::Rect(kReach, kReach, map.cols, map.rows)).clone();
   std::vector<std::vector<cv::Point>> contours;
   cv::findContours(mask, contours, cv::RETR_EXTERNAL, cv::CHAIN_APPROX_NONE);
   mask.setTo(0);

@@ -43,7 +43,11 @@ inline FrameFacts some_facts(int n) {
   f.pixel_width = 8192 + n;
   f.pixel_height = 5464;
   f.pixel_source = "jpeg";
-  f.subjects = {{{.1, .2, .3, .1 * n}, Region{.15, .25, .05, .05}, .9, "burst motion"},
+  f.subjects = {{{.1, .2, .3, .1 * n},
+                 Region{.15, .25, .05, .05},
+                 .9,
+                 "burst motion",
+                 {{"blur_sigma_px", 2.5, "px", .7, "jpeg"}}},
                 {{0, 0, 1, 1}, std::nullopt, 0, "whole frame"}};
   f.mask = {2, 3, {0, 1, 0, 1, 1, 0}};
   f.measures = {{"blur_sigma_px", std::nextafter(1.0, 2.0), "px", .7, "jpeg"},

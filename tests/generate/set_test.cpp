@@ -109,6 +109,40 @@ TEST_CASE("the truth of the fault ladders hangs together") {
                                        "whites_clipped", "cut", "head_hidden"});
 }
 
+TEST_CASE("several birds stand apart in the frame, at depths of their own; some are cut by its edge") {
+  const scratch::Folder folder;
+  const Json truth = run(folder.path, "--set several --bursts 6 --width 360 --height 240");
+  check_truth(truth, folder.path);
+  int birds = 0, cut = 0, differing = 0;
+  for (const Json& burst : truth["bursts"])
+    for (const Json& f : burst["frames"]) {
+      if (!f.contains("others")) continue;
+      std::vector<Json> boxes{f["subject"]};
+      for (const Json& o : f["others"]) {
+        ++birds;
+        boxes.push_back(o["subject"]);
+        const double share = o["cut_by_edge"].get<double>();
+        const auto& b = o["subject"];
+        const bool at_edge = b[0] <= 0 || b[1] <= 0 || b[0].get<double>() + b[2].get<double>() >= 1 - 1e-5 ||
+                             b[1].get<double>() + b[3].get<double>() >= 1 - 1e-5;
+        CHECK((share > 0) == at_edge);
+        cut += share > 0;
+        differing += std::abs(o["blur_sigma_px"].get<double>() / f["blur_sigma_px"].get<double>() - 1) > .2;
+      }
+      for (std::size_t i = 0; i < boxes.size(); ++i)
+        for (std::size_t k = 0; k < i; ++k) {
+          const auto apart = [&](int at, int side) {
+            const double a = boxes[i][at], b = boxes[k][at];
+            return a >= b + boxes[k][side].get<double>() || b >= a + boxes[i][side].get<double>();
+          };
+          CHECK((apart(0, 2) || apart(1, 3)));
+        }
+    }
+  CHECK(birds >= 20);
+  CHECK(cut >= 4);
+  CHECK(differing >= birds / 2);
+}
+
 TEST_CASE("the committed sample is small and consistent, with a roll-over and two cameras at once") {
   const std::string committed = std::string(BURSTSIEVE_SOURCE_DIR) + "/sample-bursts";
   const ByteBuffer bytes = scratch::bytes_of(committed + "/truth.json");

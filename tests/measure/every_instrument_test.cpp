@@ -92,6 +92,32 @@ TEST_SUITE("measure/every_instrument") {
           run_pixels(f, orientation == 1, box, orientation, orientation == 6 ? 4 : 1);
   }
 
+  TEST_CASE("mosaics without a pixel, of one, of less than a block; overviews likewise") {
+    using decode::CfaColour;
+    for (const int side : {2, 6})
+      for (const cv::Size size :
+           {cv::Size(0, 0), cv::Size(1, 1), cv::Size(3, 1), cv::Size(1, 40), cv::Size(7, 7)}) {
+        decode::Mosaic m;
+        m.cfa_side = side;
+        m.cfa.fill(CfaColour::green);
+        m.cfa[0] = m.cfa[3] = m.cfa[18] = m.cfa[21] = CfaColour::red;
+        m.cfa[side == 2 ? 3 : 1] = m.cfa[4] = m.cfa[19] = m.cfa[22] = CfaColour::blue;
+        if (size.area() > 0) m.values = cv::Mat(size, CV_16U, cv::Scalar(900));
+        m.black = {64, 64, 64};
+        m.white = {1023, 1023, 1023};
+        m.sensor_width = size.width, m.sensor_height = size.height;
+        const CellMask mask{3, 2, {1, 1, 1, 1, 0, 1}};
+        for (const int orientation : {1, 6})
+          for (const measure::Instrument* instrument : measure::instruments()) {
+            m.orientation = orientation;
+            std::vector<Measure> out;
+            if (instrument->from_mosaic)
+              instrument->from_mosaic({&m, {{0, 0, 1, 1}, std::nullopt, .7, "test"}, mask, &m}, out);
+            check_promises(*instrument, out);
+          }
+      }
+  }
+
   TEST_CASE("mosaics: black, saturated, above white, white below black, no sites of a colour") {
     using decode::CfaColour;
     for (const int value : {0, 64, 600, 1023, 65535}) {

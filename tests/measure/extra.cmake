@@ -1,4 +1,6 @@
+# zlib: the disparity of the stereo pair is a compressed .npz.
+find_package(ZLIB REQUIRED)
 # The slanted edge that calibrates the blur measures; real photographs that are PNG; depth scenes and noise of known
 # strength, rendered by the generator's library.
 target_link_libraries(test_measure PRIVATE burstsieve_sfr burstsieve_generate burstsieve_rank opencv_imgcodecs
-  PkgConfig::RAW)
+  PkgConfig::RAW ZLIB::ZLIB)

@@ -3,6 +3,7 @@
 
 #include <cmath>
 #include <random>
+#include <utility>
 
 #include "burstsieve/measure/instrument.h"
 
@@ -84,6 +85,42 @@ TEST_SUITE("measure/white_clipped") {
     CHECK(value(run(m), "white_share") == doctest::Approx(.5).epsilon(.02));
     m.as_shot_gain = {1, 1, 1};  // under this light the same values are green
     CHECK(value(run(m), "white_share") == 0);
+  }
+
+  // X-Trans as Fujifilm describes it: 20 green, 8 red, 8 blue of 36, every colour in each 3 x 3 (from
+  // memory).
+  TEST_CASE("a 6 x 6 pattern, from any origin, with a black and a white level for each channel") {
+    const char* pattern = "GBGGRGRGRBGBGBGGRGGRGGBGBGBRGRGRGGBG";
+    const std::array<double, 3> black{100, 64, 80}, white{3000, 4095, 3500}, level{.45, .9, .6};
+    for (const auto& [dy, dx] : {std::pair{0, 0}, {1, 4}, {5, 3}}) {
+      decode::Mosaic m;
+      m.cfa_side = 6;
+      m.black = black, m.white = white;
+      m.as_shot_gain = {2, 1, 1.5};
+      m.values = cv::Mat(300, 300, CV_16U);
+      for (int y = 0; y < 6; ++y)
+        for (int x = 0; x < 6; ++x) {
+          const char c = pattern[(y + dy) % 6 * 6 + (x + dx) % 6];
+          m.cfa[static_cast<std::size_t>(y * 6 + x)] = c == 'R'   ? CfaColour::red
+                                                       : c == 'G' ? CfaColour::green
+                                                                  : CfaColour::blue;
+        }
+      for (int y = 0; y < 300; ++y)
+        for (int x = 0; x < 300; ++x) {
+          const auto c = static_cast<std::size_t>(m.colour_at(y, x));
+          // Of the 3 x 3 blocks every twentieth is clipped in green.
+          const bool clipped = c == 1 && (y / 3 * 100 + x / 3) % 20 == 0;
+          m.values.at<std::uint16_t>(y, x) = static_cast<std::uint16_t>(
+              std::lround(black[c] + (clipped ? 1 : level[c]) * (white[c] - black[c])));
+        }
+      const auto out = run(m);
+      CHECK(value(out, "white_share") == 1);
+      CHECK(std::abs(value(out, "white_clipped_g") - .05) < .001);
+      CHECK(std::abs(value(out, "white_recoverable") - .05) < .001);
+      CHECK(value(out, "white_clipped_r") == 0);
+      CHECK(std::abs(value(out, "headroom_ev_r") + std::log2(.45)) < .02);
+      CHECK(std::abs(value(out, "headroom_ev_b") + std::log2(.6)) < .02);
+    }
   }
 
   TEST_CASE("a dark bird has no white plumage to report on") {

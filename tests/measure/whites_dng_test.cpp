@@ -169,6 +169,42 @@ TEST_SUITE("measure/whites of DNG files") {
     }
   }
 
+  // A picture may show a part of the sensor only (DNG DefaultCrop: crop modes): outline and box are the
+  // picture's.
+  TEST_CASE("the outline counts in the picture, not in the active area around it") {
+    decode_test::TempFolder folder;
+    cv::Mat values(kSide, kSide, CV_16UC1);
+    constexpr std::array<std::uint8_t, 4> kCfa{0, 1, 1, 2};
+    for (int y = 0; y < kSide; ++y)
+      for (int x = 0; x < kSide; ++x) {
+        const std::size_t c = kCfa[static_cast<std::size_t>(y % 2 * 2 + x % 2)];
+        // The picture is the right half of the sensor: plumage in its left half, blown foam in its right.
+        const double level = x < 240 ? .02 : x < 360 ? .6 * kNeutral[c] : 1;
+        values.at<std::uint16_t>(y, x) = static_cast<std::uint16_t>(std::lround(256 + level * (4095 - 256)));
+      }
+    for (const bool by_libraw : {false, true}) {
+      DngKind kind{.crop = {240, 0, 240, 480}, .black = {256}, .white = 4095};
+      kind.linearisation = by_libraw;
+      const auto file = folder.write("crop.dng", decode_test::make_dng(values, kind), FileKind::raw);
+      const Region box{0, 0, 1, 1};
+      const auto sensor = decode::read_sensor(file, box, 1, Limits{});
+      REQUIRE(sensor);
+      CHECK(sensor->region.values.size() == cv::Size(240, 480));
+      const CellMask left{2, 1, {1, 0}};
+      std::vector<Measure> out;
+      measure::measure_mosaic({&sensor->region, {box, std::nullopt, .8, "t"}, left, &sensor->overview}, out);
+      CHECK(value(out, "white_share") == doctest::Approx(1).epsilon(.01));
+      CHECK(value(out, "white_gone") == 0);
+      CHECK(std::abs(value(out, "headroom_ev_g") + std::log2(.6)) < .02);
+      // The background is what the picture shows beside the box: foam without a black spot. The sensor's dark
+      // half, which no picture shows, is none of it.
+      out.clear();
+      measure::measure_mosaic(
+          {&sensor->region, {{0, 0, .4, 1}, std::nullopt, .8, "t"}, left, &sensor->overview}, out);
+      CHECK(value(out, "shadow_blocked") == 0);
+    }
+  }
+
   TEST_CASE("the file's own levels count: the same values under another white level have another headroom") {
     decode_test::TempFolder folder;
     Planted p{{}, {}, 256, 4095};

@@ -18,7 +18,11 @@ FactsRecord some_facts() {
   r.facts.pixel_width = 600;
   r.facts.pixel_height = 400;
   r.facts.pixel_source = "jpeg";
-  r.facts.subjects = {{{.1, .2, .3, .4}, Region{.15, .2, .1, .1}, .8, "AF area"}};
+  r.facts.subjects = {{{.1, .2, .3, .4},
+                       Region{.15, .2, .1, .1},
+                       .8,
+                       "AF area",
+                       {{"blur_sigma_px", 1.25, "px", .9, "jpeg"}}}};
   r.facts.mask = {2, 2, {1, 0, 0, 1}};
   r.facts.measures = {{"blur_sigma_px", 1.25, "px", .9, "jpeg"}};
   r.facts.pose = {77, std::vector<std::uint8_t>(64 * 64, 9)};
@@ -120,6 +124,8 @@ TEST_SUITE("pipeline/engine_records") {
     CHECK_FALSE(with([](FrameFacts& f) { f.mask.cols = 1000; }));
     CHECK_FALSE(with([](FrameFacts& f) { f.mask = {65536, 65536, {}}; }));
     CHECK_FALSE(with([](FrameFacts& f) { f.subjects[0].box.w = 2; }));
+    CHECK_FALSE(with([](FrameFacts& f) { f.subjects[0].confidence = 1.5; }));
+    CHECK_FALSE(with([](FrameFacts& f) { f.subjects[0].measures[0].confidence = -1; }));
     CHECK_FALSE(with([](FrameFacts& f) { f.subjects[0].head = Region{-1, 0, .1, .1}; }));
     CHECK_FALSE(with([](FrameFacts& f) { f.pose.tile.resize(10); }));
     CHECK_FALSE(with([](FrameFacts& f) { f.pixel_width = -5; }));

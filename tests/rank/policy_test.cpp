@@ -102,6 +102,22 @@ TEST_SUITE("rank/policy") {
     CHECK(rank::standing_of(recoverable).score > rank::standing_of(gone).score);
     CHECK(rank::standing_of(facts(.9)).score > rank::standing_of(recoverable).score);
   }
+  TEST_CASE("a second, soft subject changes no verdict: the photographer may have meant the first alone") {
+    const auto two = [](double first, double second) {
+      FrameFacts f = with(with(facts(first), "least_sharp_px", second), "subject_count", 2);
+      f.subjects = {{{.1, .1, .3, .3}, std::nullopt, .9, "t", {{"blur_sigma_px", first, "px", .9, "jpeg"}}},
+                    {{.6, .1, .3, .3}, std::nullopt, .9, "t", {{"blur_sigma_px", second, "px", .9, "jpeg"}}}};
+      return f;
+    };
+    const auto alone = judged({facts(.9), facts(.95), facts(5)}),
+               beside = judged({two(.9, 8), two(.95, .9), two(5, 1)});
+    for (std::size_t i = 0; i < alone.size(); ++i) {
+      CHECK(beside[i].verdict == alone[i].verdict);
+      CHECK(beside[i].rating == alone[i].rating);
+      CHECK(beside[i].place == alone[i].place);
+      CHECK((beside[i].reasons == alone[i].reasons));
+    }
+  }
   TEST_CASE("missed focus is named with the side it went to, and only for a soft subject") {
     const auto focus = [](double blur, double ratio, double side, double confidence = .8) {
       FrameFacts f = with(with(facts(blur), "focus_elsewhere", ratio, confidence), "focus_elsewhere_side",

@@ -44,6 +44,46 @@ TEST_SUITE("report/text") {
     CHECK(report::explanation(burst().frames.front()).find("1/2000 s") != std::string::npos);
   }
 
+  TEST_CASE("several subjects: each one's numbers, which are sharp together, in words and JSON") {
+    FrameOutcome f = burst().frames.front();
+    const auto bird = [](double x, double blur, double sure) {
+      Subject s{{x, .2, .2, .3}, std::nullopt, .7, "focus energy"};
+      if (blur > 0)
+        s.measures = {{"blur_sigma_px", blur, "px", sure, "jpeg"}, {"subject_size", .2, "", .7, "jpeg"}};
+      return s;
+    };
+    f.facts.subjects = {bird(0, 1.3, .9)};
+    CHECK(report::explanation(f).find("several") == std::string::npos);
+    CHECK_FALSE(nlohmann::json::parse(report::frame_json(f)).contains("several"));
+    f.facts.subjects.push_back(bird(.5, 3.12, .8));
+    const std::string text = report::explanation(f);
+    CHECK(text.find("several  2 subjects: the second 3.1 px soft, 2.4 times the first\n") !=
+          std::string::npos);
+    CHECK(text.find("blur 3.12 px (confidence 0.80), size 0.20") != std::string::npos);
+    f.facts.subjects.push_back(bird(.7, 0, 0));    // found, not measured
+    f.facts.subjects.push_back(bird(.8, 9, .05));  // measured on hardly an edge
+    f.facts.subjects.push_back(bird(.3, 1.4, .8));
+    const auto json = nlohmann::json::parse(report::frame_json(f));
+    CHECK(json["several"] ==
+          "4 subjects: the second 3.1 px soft, 2.4 times the first, the fourth 9.0 px soft, 6.9 times the "
+          "first (unsure), the fifth as sharp as the first (1.4 px)");
+    CHECK(json["subjects"][0]["depth"] == 1);
+    CHECK(json["subjects"][1]["depth"] == 2);
+    CHECK(json["subjects"][4]["depth"] == 1);
+    CHECK_FALSE(json["subjects"][2].contains("depth"));
+    CHECK_FALSE(json["subjects"][2].contains("measures"));
+    CHECK(json["subjects"][3]["depth"] == 3);
+    CHECK(json["subjects"][1]["measures"]["blur_sigma_px"]["value"] == 3.12);
+    f.facts.subjects = {bird(0, 2.6, .9), bird(.5, .5, .9), bird(.7, .7, .9)};
+    const auto soft_first = nlohmann::json::parse(report::frame_json(f));
+    CHECK(soft_first["several"] ==
+          "3 subjects: the second sharper, 0.5 px against 2.6 px of the first, the third "
+          "sharper, 0.7 px against 2.6 px of the first");
+    CHECK(soft_first["subjects"][0]["depth"] == 2);
+    CHECK(soft_first["subjects"][1]["depth"] == 1);
+    CHECK(soft_first["subjects"][2]["depth"] == 1);  // both as sharp as can be
+  }
+
   // 1776000000 s after 1970 is 2026-04-12 13:20:00 UTC (date -u -d @1776000000).
   TEST_CASE("times say whether they are UTC or the camera's own") {
     Capture c;

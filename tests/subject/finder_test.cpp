@@ -133,6 +133,21 @@ TEST_SUITE("subject/finder") {
     CHECK_FALSE(mask.holds(-1, .5));
   }
 
+  TEST_CASE("the mask of a subject near the frame's edge does not touch it; of one that it cuts, it does") {
+    const auto touches = [](const CellMask& m) {
+      bool any = false;
+      for (int y = 0; y < m.rows; ++y) any = any || m.at(0, y);
+      return any;
+    };
+    for (const double left : {.028, -.05}) {
+      const Scene s = scene({left + .15, .5}, {.15, .2});
+      const cv::Mat map = subject::energy_map(image::activity_map(s.luma));
+      const Region box{std::max(0.0, left), .3, .3 + std::min(0.0, left), .4};
+      CAPTURE(left);
+      CHECK(touches(subject::subject_mask(map, box)) == (left < 0));
+    }
+  }
+
   TEST_CASE("sharpness is asked where the camera focused when that is part of the subject") {
     const Subject subject{{.2, .2, .5, .5}, std::nullopt, .8, "x"};
     Capture capture;

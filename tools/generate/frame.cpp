@@ -173,6 +173,30 @@ std::array<int, 4> af_area(const FrameTruth& t, const BurstSpec& burst, cv::Size
           std::max(2, static_cast<int>(std::lround(r.h * stored.height)))};
 }
 
+// Pixels around a bird for its blur to spread into.
+int margin_for(double sigma, double streak) {
+  return static_cast<int>(std::ceil(4 * sigma + .5 * streak)) + 2;
+}
+
+Sprite sprite_of(const BirdPose& bird, V2 at, double scale, cv::Size size, int ss, int margin) {
+  const int reach = (margin + 2) * ss;
+  return render_bird(bird, {at.x * size.width * ss, at.y * size.height * ss}, scale * ss,
+                     cv::Rect(-reach, -reach, size.width * ss + 2 * reach, size.height * ss + 2 * reach));
+}
+
+OtherTruth draw_other(cv::Mat3f& light, const OtherBird& other, double lens_sigma, double streak,
+                      double degrees, int ss) {
+  const double sigma = std::hypot(lens_sigma, other.defocus_sigma);
+  const int margin = margin_for(sigma, streak);
+  Layer layer = to_pixels(sprite_of(other.bird, other.at, other.scale, light.size(), ss, margin), ss, margin);
+  const Outline outline = outline_of(layer, light.size());
+  cv::Mat colour = layer.colour;
+  blur(colour, sigma, streak, degrees);
+  over(light, colour, layer.area);
+  return {region_of(outline.box, light.size()), std::sqrt(sigma * sigma + pixel_box_variance),
+          outline.on_edge};
+}
+
 }  // namespace
 
 RenderedFrame render_frame(const BurstSpec& burst, const FrameSpec& f) {
@@ -198,11 +222,19 @@ RenderedFrame render_frame(const BurstSpec& burst, const FrameSpec& f) {
          cv::Rect(cv::Point(0, 0), size));
   blur(light, 0, scene_streak, f.motion_deg);
 
-  const int margin = static_cast<int>(std::ceil(4 * subject_sigma + .5 * subject_streak)) + 2;
-  const int reach = (margin + 2) * ss;
-  const Sprite sprite =
-      render_bird(f.bird, {f.at.x * size.width * ss, f.at.y * size.height * ss}, f.scale * ss,
-                  cv::Rect(-reach, -reach, size.width * ss + 2 * reach, size.height * ss + 2 * reach));
+  RenderedFrame out;
+  FrameTruth& t = out.truth;
+  const double shake = f.motion_of == MotionOf::camera ? f.motion_px : 0;
+  t.others.resize(f.others.size());
+  const auto draw_others = [&](bool nearer) {
+    for (std::size_t i = 0; i < f.others.size(); ++i)
+      if ((f.others[i].scale > f.scale) == nearer)
+        t.others[i] = draw_other(light, f.others[i], f.lens_sigma, shake, f.motion_deg, ss);
+  };
+  draw_others(false);
+
+  const int margin = margin_for(subject_sigma, subject_streak);
+  const Sprite sprite = sprite_of(f.bird, f.at, f.scale, size, ss, margin);
   Layer layer = to_pixels(sprite, ss, margin);
   if (f.bird.pose == Pose::perched || f.bird.pose == Pose::feeding) {
     if (burst.scene == Scene::marsh_water) {
@@ -218,6 +250,7 @@ RenderedFrame render_frame(const BurstSpec& burst, const FrameSpec& f) {
   layer.colour = bird_colour;
   layer.white = bird_white;
   over(light, layer.colour, layer.area);
+  draw_others(true);
 
   cv::Mat1b mask(size, static_cast<unsigned char>(0));
   const cv::Rect inside = layer.area & cv::Rect(cv::Point(0, 0), size);
@@ -244,8 +277,6 @@ RenderedFrame render_frame(const BurstSpec& burst, const FrameSpec& f) {
   }
   light *= base_exposure * std::exp2(f.exposure_ev);
 
-  RenderedFrame out;
-  FrameTruth& t = out.truth;
   t.time_ms = f.time_ms;
   t.pose = name_of(f.bird.pose);
   t.subject = region_of(outline.box, size);

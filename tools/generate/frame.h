@@ -29,6 +29,13 @@ struct Whites {
   double headroom_ev = 0;                  // stops from the brightest 0.5 % to the first channel's clip, >= 0
 };
 
+// What is true of a further bird.
+struct OtherTruth {
+  Region subject;            // of what the frame shows of it
+  double blur_sigma_px = 0;  // as FrameTruth's
+  double cut_by_edge = 0;    // likewise
+};
+
 struct FrameTruth {
   std::vector<std::string> files;
   std::int64_t time_ms = 0;
@@ -46,6 +53,7 @@ struct FrameTruth {
   std::vector<std::string> faults;
   bool ruined = false;
   bool best_of_pose = false;
+  std::vector<OtherTruth> others;  // in the plan's order
 };
 
 struct RenderedFrame {

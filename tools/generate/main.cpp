@@ -97,22 +97,24 @@ int main(int argc, char** argv) {
   int threads = static_cast<int>(std::max(1u, std::thread::hardware_concurrency()));
   app.add_option("OUT", folder, "Folder to write to; created if missing, files of the same name are replaced")
       ->required();
-  app.add_option("--set", options.set,
-                 "sample: five small bursts, every kind of file; season: many random bursts; "
-                 "bench: 24-megapixel frames; faults: one ladder of strengths per fault; "
-                 "depth: focus on, before and behind the subject")
-      ->check(CLI::IsMember({"sample", "season", "bench", "faults", "depth"}))
+  app.add_option(
+         "--set", options.set,
+         "sample: five small bursts, every kind of file; season: many random bursts; "
+         "bench: 24-megapixel frames; faults: one ladder of strengths per fault; "
+         "depth: focus on, before and behind the subject; several: two or three birds at different distances")
+      ->check(CLI::IsMember({"sample", "season", "bench", "faults", "depth", "several"}))
       ->capture_default_str();
-  app.add_option("--bursts", options.bursts,
-                 "Number of bursts (season: 200, depth: 50, bench: 2; sample and faults are fixed)")
+  app.add_option(
+         "--bursts", options.bursts,
+         "Number of bursts (season: 200, depth and several: 50, bench: 2; sample and faults are fixed)")
       ->check(CLI::Range(1, 100000));
   app.add_option("--frames", options.frames, "Frames per burst (season: 4 to 10 at random, bench: 6)")
       ->check(CLI::Range(1, 1000));
   app.add_option("--width", options.width,
-                 "Frame width in pixels, even (season, faults, depth: 900, bench: 6000)")
+                 "Frame width in pixels, even (season, faults, depth, several: 900, bench: 6000)")
       ->check(CLI::Range(64, 20000));
   app.add_option("--height", options.height,
-                 "Frame height in pixels, even (season, faults, depth: 600, bench: 4000)")
+                 "Frame height in pixels, even (season, faults, depth, several: 600, bench: 4000)")
       ->check(CLI::Range(64, 20000));
   app.add_option("--seed", options.seed, "Seed; the same seed and options give the same bytes")
       ->capture_default_str();

@@ -490,6 +490,102 @@ std::vector<BurstSpec> depth_set(const PlanOptions& options) {
   return out;
 }
 
+// What the frame shows of the bird, in fractions of the frame; reaches outside where the frame cuts it.
+cv::Rect2d box_of(const BirdPose& bird, V2 at, double scale, cv::Size size) {
+  const cv::Rect2d e = bird_extent(bird);
+  return {at.x + e.x * scale / size.width, at.y + e.y * scale / size.height, e.width * scale / size.width,
+          e.height * scale / size.height};
+}
+
+bool clear_of(const cv::Rect2d& box, const std::vector<cv::Rect2d>& placed) {
+  constexpr double kGap = .02;
+  const cv::Rect2d wide(box.x - kGap, box.y - kGap, box.width + 2 * kGap, box.height + 2 * kGap);
+  for (const cv::Rect2d& p : placed)
+    if ((wide & p).area() > 0) return false;
+  return true;
+}
+
+// A place for a bird `width` of the frame wide that keeps clear of the others; the frame's edge may cut up to
+// 45 % of it. Nothing after 200 tries.
+std::optional<OtherBird> placed_bird(BirdPose bird, double width, bool cut, cv::Size size,
+                                     const std::vector<cv::Rect2d>& placed, Random& r) {
+  OtherBird out;
+  out.bird = bird;
+  const cv::Rect2d e = bird_extent(bird);
+  for (int i = 0; i < 200; ++i) {
+    out.scale = width * (1 - .002 * i) * size.width / e.width;
+    const double w = e.width * out.scale / size.width, h = e.height * out.scale / size.height;
+    double x = r.uniform(.02, std::max(.03, .98 - w)), y = r.uniform(.02, std::max(.03, .98 - h));
+    const double outside = r.uniform(.2, .45);
+    const int side = r.below(3);
+    if (cut && side == 0) x = -outside * w;
+    if (cut && side == 1) x = 1 - (1 - outside) * w;
+    if (cut && side == 2) y = -outside * h;
+    out.at = {x - e.x * out.scale / size.width, y - e.y * out.scale / size.height};
+    if (clear_of({x, y, w, h}, placed)) return out;
+  }
+  return std::nullopt;
+}
+
+// Two or three birds at different distances, apart in the frame. Four frames a burst: the plane of focus on
+// each bird in turn, and once between all of them; in every fifth frame all stand in one plane. Sizes follow
+// the distances. In every third frame the edge cuts the last bird.
+std::vector<BurstSpec> several_set(const PlanOptions& options) {
+  Card one = card_one(1);
+  std::vector<BurstSpec> out;
+  const int bursts = options.bursts > 0 ? options.bursts : 50;
+  const cv::Size size{options.width > 0 ? options.width : 900, options.height > 0 ? options.height : 600};
+  const Species kinds[] = {Species::gull, Species::tern, Species::avocet, Species::egret};
+  for (int i = 0; i < bursts; ++i) {
+    const std::uint64_t seed = derive(options.seed, 13000 + static_cast<std::uint64_t>(i));
+    Random r(seed);
+    Outing o;
+    o.species = kinds[r.below(4)];
+    o.poses = flies(o.species) ? wing_beat : standing;
+    // Not on water: reflections are the main bird's only.
+    const Scene scenes[] = {Scene::harbour_water, Scene::harbour_wall, Scene::marsh_grass, Scene::sky};
+    o.scene = flies(o.species) ? scenes[r.below(4)] : Scene::marsh_grass;
+    o.name = "several-" + std::to_string(i + 1);
+    o.frames = 4;
+    o.size = size;
+    o.fraction = flies(o.species) ? r.uniform(.3, .4) : r.uniform(.22, .3);
+    o.faces_left = r.chance(.5);
+    const int isos[] = {200, 800, 1600, 3200};
+    o.iso = isos[r.below(4)];
+    o.start_ms = season_start_ms + i * 60000LL;
+    BurstSpec b = make_burst(o, one, derive(seed, 9));
+    const int birds = 2 + r.below(2);
+    for (std::size_t k = 0; k < b.frames.size(); ++k) {
+      FrameSpec& f = b.frames[k];
+      // Inverse distances: the main bird's is 0, nearer is more.
+      std::vector<double> depth{0};
+      for (int n = 1; n < birds; ++n) depth.push_back(r.uniform(-1, 1));
+      const bool one_plane = (static_cast<std::size_t>(i) * 4 + k) % 5 == 4;
+      if (one_plane) depth.assign(depth.size(), 0);
+      const double focus = k < depth.size() ? depth[k] : r.uniform(-.5, .5) * (one_plane ? 0 : 1);
+      const auto defocus = [&](double at) { return 4.5 * std::abs(at - focus); };
+      f.at = {r.uniform(.3, .7), r.uniform(.35, .65)};
+      keep_inside(f, size);
+      f.defocus_sigma = defocus(0);
+      std::vector<cv::Rect2d> placed{box_of(f.bird, f.at, f.scale, size)};
+      for (std::size_t n = 1; n < depth.size(); ++n) {
+        BirdPose bird = f.bird;
+        bird.pose = o.poses[static_cast<std::size_t>(r.below(4)) % o.poses.size()];
+        bird.faces_left = r.chance(.7) ? o.faces_left : !o.faces_left;
+        bird.seed += 101 * static_cast<std::uint32_t>(n);
+        const bool cut = n + 1 == depth.size() && (static_cast<std::size_t>(i) + k) % 3 == 0;
+        auto other = placed_bird(bird, o.fraction * (.85 + .2 * depth[n]), cut, size, placed, r);
+        if (!other) continue;
+        other->defocus_sigma = defocus(depth[n]);
+        placed.push_back(box_of(bird, other->at, other->scale, size));
+        f.others.push_back(*other);
+      }
+    }
+    out.push_back(std::move(b));
+  }
+  return out;
+}
+
 }  // namespace
 
 const char* name_of(MotionOf motion_of) {
@@ -528,6 +624,7 @@ std::vector<BurstSpec> plan(const PlanOptions& options) {
   if (options.set == "bench") out = bench_set(options);
   if (options.set == "faults") out = fault_set(options);
   if (options.set == "depth") out = depth_set(options);
+  if (options.set == "several") out = several_set(options);
   for (BurstSpec& b : out) {
     if (options.format_given) b.format = options.format;
     b.demosaic = options.demosaic;

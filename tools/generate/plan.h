@@ -30,6 +30,14 @@ struct DepthBlur {
   double before = 12, behind = 9, backdrop = 12;
 };
 
+// A further bird at a distance of its own.
+struct OtherBird {
+  BirdPose bird;
+  V2 at{.5, .5};       // centre of the body, fraction of the upright frame
+  double scale = 300;  // full-size pixels per bird unit; larger than the frame's own: nearer, drawn over it
+  double defocus_sigma = 0;  // px, added to the frame's lens_sigma in quadrature
+};
+
 struct FrameSpec {
   BirdPose bird;
   V2 at{.5, .5};             // centre of the body, fraction of the upright frame
@@ -42,6 +50,7 @@ struct FrameSpec {
   MotionOf motion_of = MotionOf::none;
   FocusOn focus_on = FocusOn::subject;
   std::optional<DepthBlur> depth;
+  std::vector<OtherBird> others;
   double exposure_ev = 0;  // 0: sunlit white plumage about half a stop below clipping
   int iso = 800;
   double exposure_s = 1.0 / 2500;
@@ -74,7 +83,7 @@ struct BurstSpec {
 };
 
 struct PlanOptions {
-  std::string set = "sample";  // sample, season, bench, faults, depth
+  std::string set = "sample";  // sample, season, bench, faults, depth, several
   int bursts = 0;              // 0: the set's own number; ignored by sample and faults
   int frames = 0;              // per burst, likewise
   int width = 0, height = 0;   // 0: the set's own size

@@ -47,6 +47,10 @@ Json frame_json(const FrameTruth& t, bool raw) {
   j["faults"] = t.faults;
   j["ruined"] = t.ruined;
   j["best_of_pose"] = t.best_of_pose;
+  for (const OtherTruth& o : t.others)
+    j["others"].push_back({{"subject", box(o.subject)},
+                           {"blur_sigma_px", rounded(o.blur_sigma_px, 1e-4)},
+                           {"cut_by_edge", rounded(o.cut_by_edge, 1e-5)}});
   return j;
 }
 

@@ -33,6 +33,7 @@ struct Mosaic {
   int orientation = 1;                      // EXIF; to be applied by who wants it upright
   int sensor_x = 0, sensor_y = 0;           // place of values(0,0) in the active area, photosites
   int sensor_width = 0, sensor_height = 0;  // active area
+  cv::Rect picture;  // what the picture shows of the active area (DNG DefaultCrop); empty: all of it
   // 0: the rows are adjacent. Else every group of cfa_side rows begins this many rows (a multiple of
   // cfa_side) below the one before.
   int row_step = 0;

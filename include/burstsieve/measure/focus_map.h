@@ -56,8 +56,8 @@ struct FocusPlane {
 // sharp upright streak that runs on below the box (reed, twig) is not the subject's own. The subject is in
 // focus when enough of its own cells are sharp, or when its sharp edges lie otherwise than those around it.
 // Else the sharp plane is told by the ground: it rises in the picture with distance, so a sharp zone that
-// reaches the frame's foot is nearer than the subject, and one that ends above the foot and goes on beside or
-// above the subject's middle is farther. Blind to: a level of its own above the ground (a branch close by
+// reaches the frame's foot is nearer than the subject, and one that ends above the foot and lies mostly
+// beside or above the subject is farther. Blind to: a level of its own above the ground (a branch close by
 // that hangs in from above, a cliff edge); a box that is not the animal's.
 FocusPlane focus_plane(const FocusMap& map, const Region& box);
 

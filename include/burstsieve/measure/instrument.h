@@ -30,6 +30,8 @@ struct PixelInput {
   CellMask mask;                    // the animal's outline inside the box; empty when unknown
   Detail detail;                    // of the subject's head where known, else of its box
   const FocusMap* focus = nullptr;  // upright; null: whoever needs it makes it
+  // All subjects of the frame, best first, each with its own measures; empty: only `subject` is known.
+  std::span<const Subject> subjects = {};
 };
 
 struct MosaicInput {
@@ -46,6 +48,7 @@ struct Instrument {
   // say.
   void (*from_pixels)(const PixelInput& input, std::vector<Measure>& out);
   void (*from_mosaic)(const MosaicInput& input, std::vector<Measure>& out);
+  bool each_subject = false;  // from_pixels is asked of every subject, not only of the first
 };
 
 std::span<const Instrument* const> instruments();  // sorted by id

@@ -62,8 +62,8 @@ void fields(Io& io, T& v) {
 }
 template <class Io, Is<Subject> T>
 void fields(Io& io, T& v) {
-  auto& [box, head, confidence, source] = v;
-  all(io, box, head, confidence, source);
+  auto& [box, head, confidence, source, measures] = v;
+  all(io, box, head, confidence, source, measures);
 }
 template <class Io, Is<CellMask> T>
 void fields(Io& io, T& v) {

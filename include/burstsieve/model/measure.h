@@ -29,6 +29,9 @@ struct Subject {
   std::optional<Region> head;
   double confidence = 0;  // 0..1 that the box holds the animal the photographer meant
   std::string source;     // which finder said so: "AF area", "burst motion", "focus energy"
+  // Of this subject alone: blur_sigma_px, mtf50, cut_by_edge, subject_size. Empty where it was not measured
+  // (measure/subjects.h).
+  std::vector<Measure> measures = {};
   bool operator==(const Subject&) const = default;
 };
 

@@ -93,6 +93,6 @@ void from_pixels(const PixelInput& input, std::vector<Measure>& out) {
 
 }  // namespace
 
-extern const Instrument cut_by_edge{"cut_by_edge", kProduces, from_pixels, nullptr};
+extern const Instrument cut_by_edge{"cut_by_edge", kProduces, from_pixels, nullptr, true};
 
 }  // namespace burstsieve::measure::instrument

@@ -39,6 +39,6 @@ void from_pixels(const PixelInput& input, std::vector<Measure>& out) {
 
 }  // namespace
 
-extern const Instrument sharpness{"sharpness", kProduces, from_pixels, nullptr};
+extern const Instrument sharpness{"sharpness", kProduces, from_pixels, nullptr, true};
 
 }  // namespace burstsieve::measure::instrument

@@ -113,7 +113,7 @@ void from_mosaic(const MosaicInput& input, std::vector<Measure>& out) {
   if (!blocks.usable()) return;
   const BlockNoise noise = block_noise(input.overview ? Blocks(*input.overview) : blocks);
   if (!noise.known) return;
-  const Outline outline(input.mask, m.orientation, m.sensor_width, m.sensor_height);
+  const Outline outline(input.mask, m);
   const int side = blocks.side(), across = 8 / side + (8 % side > 0);  // blocks per patch side: 8 or 9 px
   const auto patch = [&](int x, int y) -> std::optional<double> {
     if (!outline.animal(m.sensor_x + x * across * side, m.sensor_y + y * across * side)) return std::nullopt;

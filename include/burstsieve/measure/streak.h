@@ -25,20 +25,21 @@ struct Streak {
   double bars = 0;       // what they explain beyond a mere lack of fine detail along the streak
   double amplitude = 0;  // their depth against that of uniform motion, 1 = as deep
   double reach = 0;      // 0..1 share of the frequencies that stand clear of the noise
+  double edges = 0;      // log likelihood of the edge widths with this streak less that without one
+  int edge_directions = 0;           // that had edges
+  double seen_length = 0, seen_degrees = 0;  // the best streak, also where it was not believed
 };
 
 // Lengths below are not told from texture, lengths above not from the window's own width.
 inline constexpr double kShortestStreak = 2.6, kLongestStreak = 50;  // px
 
-// Blind to: motion that is not uniform (a wing that turns, a double jerk), a texture of parallel lines at
-// equal distances, longer streaks than a third of the region, a region so defocused or so noisy that no
-// bar can show (confidence 0 then).
-Streak find_streak(const Spectrum& spectrum, int orientation);
+// detail: the edges of the same region. Blind to: motion that is not uniform (a wing that turns, a double
+// jerk), a texture of parallel lines at equal distances, longer streaks than a third of the region, a region
+// so defocused or so noisy that neither bar nor edge can show (confidence 0 then).
+Streak find_streak(const Spectrum& spectrum, const Detail& detail, int orientation);
 
 // The cheap first look: whether the edges leave room for a streak of some 3 px or more. False on sharp
 // frames.
 bool streak_possible(const Detail& detail);
-// 0..1: how well the blur of edges across the streak bears it out.
-double edges_agree(const Detail& detail, const Streak& streak);
 
 }  // namespace burstsieve::measure

@@ -65,8 +65,17 @@ Streak fit_directions(const Detail& detail) {
   // Textures are never quite isotropic: a swing below the blur across it is no proof of motion.
   const double proof = std::clamp((swing / across - .5) / 1.5, 0.0, 1.0);
   out.confidence = std::min(kMostConfidence, confidence / kDirections * proof);
-  if (out.length < kShortestStreak || out.confidence <= 0) return {};
+  constexpr double kLeast = .3;
+  if (out.length < kShortestStreak || out.confidence < kLeast) return {};
   return out;
+}
+
+// The spectrum looks at the whole animal; where the camera's focus area is a small part of it, so must the
+// edges.
+Detail all_edges(const PixelInput& input) {
+  constexpr int kEnough = 20;  // of the 24 tiles that gather_detail looks at, at most
+  if (input.detail.tiles >= kEnough) return input.detail;
+  return gather_detail(input.planes->luma, *input.activity, input.planes->orientation, input.subject.box);
 }
 
 Streak streak_of(const PixelInput& input) {
@@ -82,9 +91,7 @@ Streak streak_of(const PixelInput& input) {
       spectrum_of(luma, *input.activity,
                   subject_cells(*input.activity, orientation, input.subject.box, input.mask), kWindows);
   if (spectrum.windows == 0) return fit_directions(input.detail);
-  Streak streak = find_streak(spectrum, orientation);
-  if (streak.length > 0) streak.confidence *= edges_agree(input.detail, streak);
-  return streak;
+  return find_streak(spectrum, all_edges(input), orientation);
 }
 
 void from_pixels(const PixelInput& input, std::vector<Measure>& out) {

@@ -285,8 +285,7 @@ EdgeLevel sum_edges(const cv::Mat& image, const Gradient& fine, const Gradient& 
       for (int x = r.x; x < r.x + r.width; ++x) {
         const float c = coarse.energy.at<float>(y, x);
         if (c < least || !on_ridge(coarse, x, y)) continue;
-        const int direction =
-            direction_bin(coarse.x.at<float>(y, x), coarse.y.at<float>(y, x), orientation);
+        const int direction = direction_bin(coarse.x.at<float>(y, x), coarse.y.at<float>(y, x), orientation);
         if (c >= free_bar && (usable.empty() || usable.at<std::uint8_t>(y, x) != 0))
           ridges.push_back({x, y, direction});
         if (c < bar) continue;

@@ -11,7 +11,8 @@ namespace burstsieve::measure {
 namespace {
 
 constexpr double kPi = std::numbers::pi;
-// The core of a box is wider than a Gaussian's of the same variance: 3 to 10 px read 13 % long on dead leaves.
+// The core of a box is wider than a Gaussian's of the same variance: 3 to 10 px read 13 % long on dead
+// leaves.
 constexpr double kCore = 1.13;
 constexpr double kFilter = 1 + 1.0 / 12;  // px^2, variance of the fine scale and the pixel
 constexpr double kWidest = 6;             // px^2; wider ones are told from narrow ones, not from each other
@@ -54,7 +55,8 @@ EdgeWidths edge_widths(const Detail& detail, int orientation) {
     const auto blur = profile_chain(detail, k);
     if (!blur) continue;
     int edges = 1;
-    for (const auto& level : detail.directed) edges = std::max(edges, level[static_cast<std::size_t>(k)].edges);
+    for (const auto& level : detail.directed)
+      edges = std::max(edges, level[static_cast<std::size_t>(k)].edges);
     out.push_back({sensor_angle(180.0 * k / kDirections, orientation), blur->sigma * blur->sigma,
                    std::hypot(kScatter / std::sqrt(edges), kOwn)});
   }

@@ -32,9 +32,8 @@ Streak find_streak(const Spectrum& spectrum, const Detail& detail, int orientati
   out.seen_length = length;
   out.seen_degrees = upright_degrees(best.angle, orientation);
   const EdgeBlur blur = edge_blur(detail);
-  const Belief belief =
-      believed({length, out.share, out.bars, out.amplitude, out.reach, out.edges, out.softness,
-                blur.sigma * blur.confidence});
+  const Belief belief = believed({length, out.share, out.bars, out.amplitude, out.reach, out.edges,
+                                  out.softness, blur.sigma * blur.confidence});
   // At the end of the range it is a line of the picture, or longer than can be told.
   const bool in_range = length >= kShortestStreak && length <= kLongestStreak;
   if (belief.streaked < .5 || !in_range) {

@@ -5,9 +5,9 @@
 namespace burstsieve::measure {
 
 struct Evidence {
-  double length = 0;      // px
+  double length = 0;                                                              // px
   double share = 0, bars = 0, amplitude = 0, reach = 0, edges = 0, softness = 0;  // see Streak
-  double edge_blur = 0;   // px, of the region's edges, times its confidence
+  double edge_blur = 0;  // px, of the region's edges, times its confidence
 };
 
 struct Belief {

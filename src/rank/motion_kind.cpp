@@ -11,8 +11,9 @@ namespace {
 
 constexpr double kStreakFrom = 3.0;  // px
 constexpr double kSoftFrom = 1.7;    // px of sigma; 1.6 is where a keep falls to two stars
-// Edges may be wide by nature (clouds, down); the fall of the spectrum must bear them out. Of the tuning set of
-// tests/measure/motion_cases.h, 3 of 360 unstreaked subjects fall on the wrong side, 16 by the edges alone.
+// Edges may be wide by nature (clouds, down); the fall of the spectrum must bear them out. Of the tuning set
+// of tests/measure/motion_cases.h, 3 of 360 unstreaked subjects fall on the wrong side, 16 by the edges
+// alone.
 constexpr double kTextureAgrees = 1.2;
 // Without edges: 22 sharp textures read 0 to .9, under discs of 9 to 16 px 1.8 to 5.2 (docs/measures.md).
 constexpr double kRoughSoftFrom = 1.4;

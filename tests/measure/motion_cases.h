@@ -44,9 +44,9 @@ inline cv::Mat shot(const cv::Mat& linear, double noise, unsigned seed) {
   return targets::developed(linear, .9 * noise * noise / .3, .1 * noise * noise, seed);
 }
 
-inline constexpr int kWidth = 1024, kHeight = 576, kSubject = 288, kSky = 64;  // px
-// 6 and up: the photographs need mirrors below, and only as much of one as is in focus.
-inline constexpr int kCrop = 320;
+inline constexpr int kWidth = 1024, kTexture = 576, kSky = 64, kHeight = kTexture + kSky,
+                     kSubject = 288;  // px
+inline constexpr int kCrop = 320;     // px, only as much of a photograph as is in focus
 
 namespace detail {
 
@@ -57,18 +57,20 @@ inline cv::Mat disc_mask(double cx, double cy) {
   return mask;
 }
 
-inline cv::Mat tiled(const cv::Mat& t) {
-  cv::Mat out;
-  cv::copyMakeBorder(t, out, 0, std::max(0, kHeight - t.rows), 0, std::max(0, kWidth - t.cols),
-                     cv::BORDER_REFLECT_101);
-  return out(cv::Rect(0, 0, kWidth, kHeight)).clone();
-}
-
-// Every outdoor frame has a quiet place where its noise can be seen.
+// Every outdoor frame has a quiet place where its noise can be seen. It moves with the background.
 inline cv::Mat smooth_sky() {
   cv::Mat sky(kSky, kWidth, CV_32F);
   for (int x = 0; x < kWidth; ++x) sky.col(x) = burstsieve::image::linear_of_srgb(.06 + .88 * x / kWidth);
   return sky;
+}
+
+inline cv::Mat tiled(const cv::Mat& t) {
+  cv::Mat out;
+  cv::copyMakeBorder(t, out, 0, std::max(0, kTexture - t.rows), 0, std::max(0, kWidth - t.cols),
+                     cv::BORDER_REFLECT_101);
+  out = out(cv::Rect(0, 0, kWidth, kTexture));
+  cv::vconcat(out, smooth_sky(), out);
+  return out;
 }
 
 }  // namespace detail
@@ -92,7 +94,7 @@ inline Case Set::at(int index) const {
   out.texture = front.kind;
   cv::Mat back = detail::tiled(textures::turned(behind.linear, static_cast<unsigned>(rng() % 8)));
   cv::Mat layer = detail::tiled(textures::turned(front.linear, static_cast<unsigned>(rng() % 8)));
-  const double cx = uniform(.45, .55) * kWidth, cy = uniform(.45, .55) * kHeight;
+  const double cx = uniform(.45, .55) * kWidth, cy = uniform(.45, .55) * kTexture;
   cv::Mat mask = detail::disc_mask(cx, cy);
   layer = layer.mul(mask);
   const double length = any_length(), degrees = uniform(-90, 90);
@@ -120,16 +122,15 @@ inline Case Set::at(int index) const {
   }
   cv::Mat picture = layer + back.mul(1 - mask);
   if (out.kind == MotionKind::camera) picture = textures::moved(picture, length, degrees);
-  cv::vconcat(picture, detail::smooth_sky(), picture);
   out.luma = shot(picture, out.noise, static_cast<unsigned>(rng()));
-  out.box = {(cx - kSubject / 2.0) / kWidth, (cy - kSubject / 2.0) / picture.rows,
-             double{kSubject} / kWidth, double{kSubject} / picture.rows};
+  out.box = {(cx - kSubject / 2.0) / kWidth, (cy - kSubject / 2.0) / picture.rows, double{kSubject} / kWidth,
+             double{kSubject} / picture.rows};
   return out;
 }
 
 // Constants in src/ may be tuned on this set only. each: pictures of every generated texture.
 inline Set tuning(int each = 4, bool with_photographs = true) {
-  Set out{textures::synthetic(kHeight, each, 1011), 77};
+  Set out{textures::synthetic(kTexture, each, 1011), 77};
   if (with_photographs)
     for (auto& t : textures::photographs(kCrop, textures::kTuningPhotographs))
       out.textures.push_back(std::move(t));
@@ -138,7 +139,7 @@ inline Set tuning(int each = 4, bool with_photographs = true) {
 
 // No texture in common with the tuning set: nothing in src/ was tuned on these.
 inline Set held_out(int each = 4, bool with_photographs = true) {
-  Set out{textures::synthetic(kHeight, each, 5003), 2024};
+  Set out{textures::synthetic(kTexture, each, 5003), 2024};
   if (with_photographs)
     for (auto& t : textures::photographs(kCrop, textures::kHeldOutPhotographs))
       out.textures.push_back(std::move(t));

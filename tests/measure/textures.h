@@ -142,7 +142,8 @@ inline const std::vector<std::string> kTuningPhotographs{
     "python3-skimage/usr/lib/python3/dist-packages/skimage/data/astronaut.png"};
 
 // The most detailed square of each photograph that is there, scene-linear; halved until its pixels are sharp.
-inline std::vector<Texture> photographs(int side, const std::vector<std::string>& names = kHeldOutPhotographs) {
+inline std::vector<Texture> photographs(int side,
+                                        const std::vector<std::string>& names = kHeldOutPhotographs) {
   std::vector<Texture> out;
   const char* home = std::getenv("HOME");
   if (!home) return out;

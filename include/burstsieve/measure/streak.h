@@ -21,12 +21,12 @@ struct Streak {
   // how much faster the spectrum falls than 1/f^2.4, the usual power law of textures. Good to about 40 %.
   double softness = 0;
   // What the search saw, for tests and tuning.
-  double share = 0;      // of the spectrum's differences between directions that the best bars explain
-  double bars = 0;       // what they explain beyond a mere lack of fine detail along the streak
-  double amplitude = 0;  // their depth against that of uniform motion, 1 = as deep
-  double reach = 0;      // 0..1 share of the frequencies that stand clear of the noise
-  double edges = 0;      // log likelihood of the edge widths with this streak less that without one
-  int edge_directions = 0;           // that had edges
+  double share = 0;         // of the spectrum's differences between directions that the best bars explain
+  double bars = 0;          // what they explain beyond a mere lack of fine detail along the streak
+  double amplitude = 0;     // their depth against that of uniform motion, 1 = as deep
+  double reach = 0;         // 0..1 share of the frequencies that stand clear of the noise
+  double edges = 0;         // log likelihood of the edge widths with this streak less that without one
+  int edge_directions = 0;  // that had edges
   double seen_length = 0, seen_degrees = 0;  // the best streak, also where it was not believed
 };
 

@@ -36,8 +36,8 @@ void from_pixels(const PixelInput& input, std::vector<Measure>& out) {
       spectrum_of(input.planes->luma, *input.activity,
                   background_cells(*input.activity, orientation, input.subject.box), kWindows);
   if (spectrum.windows == 0) return;
-  const Detail detail = gather_detail(input.planes->luma, *input.activity, orientation,
-                                      upright(spectrum.place, orientation));
+  const Detail detail =
+      gather_detail(input.planes->luma, *input.activity, orientation, upright(spectrum.place, orientation));
   Streak streak = find_streak(spectrum, detail, orientation);
   // A background blurred by 4 px and more, as a long lens leaves it, hides the streaks that matter: that none
   // was seen says nothing then.

@@ -37,7 +37,8 @@ Streak find_streak(const Spectrum& spectrum, const Detail& detail, int orientati
   // At the end of the range it is a line of the picture, or longer than can be told.
   const bool in_range = length >= kShortestStreak && length <= kLongestStreak;
   if (belief.streaked < .5 || !in_range) {
-    out.confidence = 1 - belief.streaked;
+    // Noise alone reaches .06: where hardly more stands clear of it, no streak could show.
+    out.confidence = (1 - belief.streaked) * std::clamp((p.reach - .05) / .1, 0.0, 1.0);
     return out;
   }
   out.length = length;

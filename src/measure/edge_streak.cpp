@@ -25,23 +25,23 @@ double log_width(double variance) {
   return std::log(std::min(variance, kWidest) + kFilter);
 }
 
-// Outliers are other things in the region, at another distance: they must not outvote the rest.
-double robust(double errors) {
-  return -2 * std::log1p(errors * errors / 4);
-}
-
+// Outliers are other things in the region, at another distance: a Cauchy distribution's tails keep them from
+// outvoting the rest.
 double at_length(const EdgeWidths& widths, double length, double angle) {
   constexpr std::array kAcross{.02, .1, .2, .35, .5, .7, 1.0, 1.4, 2.0, 3.0, 4.5};  // s0^2, px^2
-  double best = -1e30;
+  std::array<double, kDirections> along{};
+  for (std::size_t k = 0; k < widths.size(); ++k)
+    along[k] = std::pow(std::cos(widths[k].angle - angle), 2) * added_variance(length);
+  double least = 1e300;
   for (const double across : kAcross) {
-    double sum = 0;
-    for (const EdgeWidth& w : widths) {
-      const double along = std::pow(std::cos(w.angle - angle), 2) * added_variance(length);
-      sum += robust((log_width(w.variance) - log_width(across + along)) / w.error);
+    double misfit = 1;
+    for (std::size_t k = 0; k < widths.size(); ++k) {
+      const double errors = (widths[k].log_width - log_width(across + along[k])) / widths[k].error;
+      misfit *= 1 + errors * errors / 4;
     }
-    best = std::max(best, sum);
+    least = std::min(least, misfit);
   }
-  return best;
+  return -2 * std::log(least);
 }
 
 }  // namespace
@@ -57,7 +57,8 @@ EdgeWidths edge_widths(const Detail& detail, int orientation) {
     int edges = 1;
     for (const auto& level : detail.directed)
       edges = std::max(edges, level[static_cast<std::size_t>(k)].edges);
-    out.push_back({sensor_angle(180.0 * k / kDirections, orientation), blur->sigma * blur->sigma,
+    const double variance = blur->sigma * blur->sigma;
+    out.push_back({sensor_angle(180.0 * k / kDirections, orientation), variance, log_width(variance),
                    std::hypot(kScatter / std::sqrt(edges), kOwn)});
   }
   return out;

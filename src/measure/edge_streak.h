@@ -11,9 +11,10 @@
 namespace burstsieve::measure {
 
 struct EdgeWidth {
-  double angle = 0;     // of the gradient, radians in the sensor's layout, y down
-  double variance = 0;  // px^2
-  double error = 0;     // of its logarithm
+  double angle = 0;      // of the gradient, radians in the sensor's layout, y down
+  double variance = 0;   // px^2
+  double log_width = 0;  // logarithm of the variance, with the filter's own, up to where widths saturate
+  double error = 0;      // of that
 };
 // Of the directions that have edges, at most kDirections.
 using EdgeWidths = std::vector<EdgeWidth>;

@@ -306,10 +306,11 @@ EdgeLevel sum_edges(const cv::Mat& image, const Gradient& fine, const Gradient& 
       for (int x = r.x; x < r.x + r.width; ++x) {
         const float c = coarse.energy.at<float>(y, x);
         if (c < least || !on_ridge(coarse, x, y)) continue;
-        if (c >= free_bar && (usable.empty() || usable.at<std::uint8_t>(y, x) != 0)) ridges.push_back({x, y});
+        const int direction = direction_bin(coarse.x.at<float>(y, x), coarse.y.at<float>(y, x), orientation);
+        if (c >= free_bar && (usable.empty() || usable.at<std::uint8_t>(y, x) != 0))
+          ridges.push_back({x, y, direction});
         if (c < bar) continue;
-        const auto bin = static_cast<std::size_t>(
-            direction_bin(coarse.x.at<float>(y, x), coarse.y.at<float>(y, x), orientation));
+        const auto bin = static_cast<std::size_t>(direction);
         const double f = fine.energy.at<float>(y, x);
         out.fine[bin] += f - n_fine;
         out.coarse[bin] += c - n_coarse;
@@ -451,8 +452,9 @@ Detail gather_detail(const cv::Mat& luma, const cv::Mat& activity, int orientati
     std::vector<Ridge> ridges;
     EdgeLevel& sums = out.levels[static_cast<std::size_t>(level)];
     sums = sum_edges(picture, fine_edges, coarse_edges, floor, edges, level, orientation, ridges);
-    out.profiles[static_cast<std::size_t>(level)] =
-        pool_edges(fine_edges, coarse_edges, ridges, component_noise(sums));
+    PooledEdges pooled = pool_edges(fine_edges, coarse_edges, ridges, component_noise(sums));
+    out.profiles[static_cast<std::size_t>(level)] = pooled.all;
+    out.directed[static_cast<std::size_t>(level)] = pooled.directed;
   }
   return out;
 }

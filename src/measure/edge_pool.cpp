@@ -139,16 +139,8 @@ double typical_variance(std::vector<Edge>& edges, double noise) {
   return edges.back().variance;
 }
 
-}  // namespace
-
-EdgeProfile pool_edges(const Gradient& fine, const Gradient& coarse, const std::vector<Ridge>& ridges,
-                       double noise) {
-  EdgeProfile out;
-  out.seen = static_cast<int>(ridges.size());
-  std::vector<Edge> edges;
-  for (const Ridge& r : ridges)
-    if (auto edge = read_edge(fine, coarse, r, noise)) edges.push_back(*edge);
-  if (edges.empty()) return out;
+void pool(std::vector<Edge>& edges, double noise, EdgeProfile& out) {
+  if (edges.empty()) return;
   const double typical = typical_variance(edges, noise);
   double weight = 0;
   for (const Edge& e : edges) {
@@ -159,6 +151,26 @@ EdgeProfile pool_edges(const Gradient& fine, const Gradient& coarse, const std::
     ++out.edges;
   }
   if (weight > 0) out.added_variance /= weight;
+}
+
+}  // namespace
+
+PooledEdges pool_edges(const Gradient& fine, const Gradient& coarse, const std::vector<Ridge>& ridges,
+                       double noise) {
+  PooledEdges out;
+  std::vector<Edge> all;
+  std::array<std::vector<Edge>, kDirections> directed;
+  for (const Ridge& r : ridges) {
+    const auto direction = static_cast<std::size_t>(r.direction);
+    ++out.directed[direction].seen;
+    const auto edge = read_edge(fine, coarse, r, noise);
+    if (!edge) continue;
+    all.push_back(*edge);
+    directed[direction].push_back(*edge);
+  }
+  out.all.seen = static_cast<int>(ridges.size());
+  pool(all, noise, out.all);
+  for (std::size_t k = 0; k < kDirections; ++k) pool(directed[k], noise, out.directed[k]);
   return out;
 }
 

@@ -6,8 +6,12 @@
 namespace burstsieve::measure {
 namespace {
 
-const EdgeProfile& profile_at(const Detail& detail, int level) {
-  return detail.profiles[static_cast<std::size_t>(level)];
+constexpr int kAllDirections = -1;
+
+const EdgeProfile& profile_at(const Detail& detail, int level, int direction) {
+  const auto l = static_cast<std::size_t>(level);
+  return direction == kAllDirections ? detail.profiles[l]
+                                     : detail.directed[l][static_cast<std::size_t>(direction)];
 }
 
 double noise_at(const Detail& detail, int level) {
@@ -35,8 +39,8 @@ struct Evidence {
   }
 };
 
-Evidence evidence_at(const Detail& detail, int level) {
-  const EdgeProfile& p = profile_at(detail, level);
+Evidence evidence_at(const Detail& detail, int level, int direction) {
+  const EdgeProfile& p = profile_at(detail, level, direction);
   return {std::log(std::max(8, p.edges)), p.seen > 0 ? static_cast<double>(p.edges) / p.seen : 0,
           std::clamp(noise_at(detail, level), 0.0, 1.0)};
 }
@@ -52,36 +56,46 @@ double confidence_of(const Evidence& e, bool coarse, double sigma) {
   return 1 / (1 + std::exp(-odds));
 }
 
-}  // namespace
-
-bool profile_hands_over(const Detail& detail, int level) {
-  const ProfileBlur blur = profile_blur(profile_at(detail, level));
-  return !blur.known || handover(blur.sigma, noise_at(detail, level)) > 0;
-}
-
-std::optional<EdgeBlur> profile_chain(const Detail& detail) {
+std::optional<EdgeBlur> chain_over(const Detail& detail, int direction) {
+  const auto at = [&](int level) -> const EdgeProfile& { return profile_at(detail, level, direction); };
   // So soft that full size shows no edge: the first level that does begins.
   int level = 0;
   ProfileBlur blur;
   for (; level < kLevels; ++level) {
-    blur = profile_blur(profile_at(detail, level));
+    blur = profile_blur(at(level));
     if (blur.known) break;
   }
   if (!blur.known) return std::nullopt;
   const int begin = level;
   double part = 1;  // what the finer levels have handed on
   double sigma = blur.sigma * (1 << level);
-  Evidence evidence = evidence_at(detail, level);
+  Evidence evidence = evidence_at(detail, level, direction);
   for (++level; level < kLevels; ++level) {
     part *= handover(blur.sigma, noise_at(detail, level - 1));
     const ProfileBlur finer = blur;
-    blur = profile_blur(profile_at(detail, level));
+    blur = profile_blur(at(level));
     if (part <= 0 || !blur.known) break;
     // Takes the place of what the level before it had been given.
     sigma += part * (blur.sigma * (1 << level) - finer.sigma * (1 << (level - 1)));
-    evidence = evidence.plus(part, evidence_at(detail, level), evidence_at(detail, level - 1));
+    evidence =
+        evidence.plus(part, evidence_at(detail, level, direction), evidence_at(detail, level - 1, direction));
   }
   return EdgeBlur{sigma, confidence_of(evidence, begin > 0, sigma)};
+}
+
+}  // namespace
+
+bool profile_hands_over(const Detail& detail, int level) {
+  const ProfileBlur blur = profile_blur(profile_at(detail, level, kAllDirections));
+  return !blur.known || handover(blur.sigma, noise_at(detail, level)) > 0;
+}
+
+std::optional<EdgeBlur> profile_chain(const Detail& detail) {
+  return chain_over(detail, kAllDirections);
+}
+
+std::optional<EdgeBlur> profile_chain(const Detail& detail, int direction) {
+  return chain_over(detail, direction);
 }
 
 }  // namespace burstsieve::measure

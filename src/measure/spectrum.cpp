@@ -163,7 +163,8 @@ Spectrum spectrum_of(const cv::Mat& luma, const cv::Mat& activity, const cv::Mat
   const int side = area >= kLargeArea ? kLargeSide : kSmallSide;
   cv::Mat sum;
   double width = 0;
-  for (const Window& w : best_windows(activity, cells, side, windows, luma.size())) {
+  const auto chosen = best_windows(activity, cells, side, windows, luma.size());
+  for (const Window& w : chosen) {
     const cv::Mat taper = taper_of(cells, w);
     const double weight = cv::sum(taper)[0], square = cv::sum(taper.mul(taper))[0];
     if (!(square > 0)) continue;
@@ -174,6 +175,9 @@ Spectrum spectrum_of(const cv::Mat& luma, const cv::Mat& activity, const cv::Mat
     ++out.windows;
   }
   if (out.windows == 0) return out;
+  const Window& top = chosen.front();
+  out.place = clamped({static_cast<double>(top.x) / luma.cols, static_cast<double>(top.y) / luma.rows,
+                       static_cast<double>(top.side) / luma.cols, static_cast<double>(top.side) / luma.rows});
   out.log_power = sum / out.windows;
   out.width = width / out.windows;
   return out;

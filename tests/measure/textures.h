@@ -108,22 +108,47 @@ inline cv::Mat feathers(int side, std::uint64_t seed) {
   return most_detailed(cv::min(grey, 1.0), side);
 }
 
-// The most detailed square of a photograph, made scene-linear; halved until its pixels are sharp.
-inline std::vector<Texture> photographs(int side) {
+// Below the cache of tools/test-data.sh. Sharp at full size, or at the size they are halved to.
+inline const std::vector<std::string> kHeldOutPhotographs{
+    "lomiri-wallpapers-20.04/usr/share/backgrounds/Kleiber_by_Lukas_Baubkus.jpg",
+    "lomiri-wallpapers-16.04/usr/share/backgrounds/Dragonfly_by_Bolly.jpg",
+    "lomiri-wallpapers-16.04/usr/share/backgrounds/seeding_by_Clements_Engelhardt.jpg",
+    "lomiri-wallpapers-16.04/usr/share/backgrounds/friends_by_Aitzol_Berasategi.jpg",
+    "lomiri-wallpapers-16.04/usr/share/backgrounds/life_by_Aitzol_Berasategi.jpg",
+    "mate-backgrounds/usr/share/backgrounds/mate/nature/Wood.jpg",
+    "exif/test/sony-alpha-6000.jpg",
+    "python3-skimage/usr/lib/python3/dist-packages/skimage/data/grass.png",
+    "python3-skimage/usr/lib/python3/dist-packages/skimage/data/gravel.png",
+    "python3-skimage/usr/lib/python3/dist-packages/skimage/data/chelsea.png",
+    "python3-skimage/usr/lib/python3/dist-packages/skimage/data/coffee.png",
+    "python3-skimage/usr/lib/python3/dist-packages/skimage/data/camera.png",
+    "python3-skimage/usr/lib/python3/dist-packages/skimage/data/motorcycle_left.png"};
+inline const std::vector<std::string> kTuningPhotographs{
+    "lomiri-wallpapers-16.04/usr/share/backgrounds/greentock_by_Peter_Nerlich.jpg",
+    "lomiri-wallpapers-16.04/usr/share/backgrounds/aitzgorri_by_Aitzol_Berasategi.jpg",
+    "lomiri-wallpapers-16.04/usr/share/backgrounds/sunset_by_Aitzol_Berasategi.jpg",
+    "lomiri-wallpapers-16.04/usr/share/backgrounds/free_by_Peter_Nerlich.jpg",
+    "lomiri-wallpapers-16.04/usr/share/backgrounds/picosdeeuropa_by_Aitzol_Berasategi.jpg",
+    "lomiri-wallpapers-16.04/usr/share/backgrounds/umang_by_Abhishek_Mudgal.jpg",
+    "lomiri-wallpapers-16.04/usr/share/backgrounds/Picture_0B_by_freespace.jpg",
+    "lomiri-wallpapers-16.04/usr/share/backgrounds/Bridge_by_Sander_Klootwijk.jpg",
+    "lomiri-wallpapers-20.04/usr/share/backgrounds/Fossa_by_Jasper_Roks.jpg",
+    "mate-backgrounds/usr/share/backgrounds/mate/nature/TwoWings.jpg",
+    "mate-backgrounds/usr/share/backgrounds/mate/nature/LadyBird.jpg",
+    "mate-backgrounds/usr/share/backgrounds/mate/nature/YellowFlower.jpg",
+    "mate-backgrounds/usr/share/backgrounds/mate/nature/GreenMeadow.jpg",
+    "mate-backgrounds/usr/share/backgrounds/mate/nature/RainDrops.jpg",
+    "mate-backgrounds/usr/share/backgrounds/mate/nature/Dune.jpg",
+    "python3-skimage/usr/lib/python3/dist-packages/skimage/data/astronaut.png"};
+
+// The most detailed square of each photograph that is there, scene-linear; halved until its pixels are sharp.
+inline std::vector<Texture> photographs(int side,
+                                        const std::vector<std::string>& names = kHeldOutPhotographs) {
   std::vector<Texture> out;
   const char* home = std::getenv("HOME");
   if (!home) return out;
   const std::string root = std::string(home) + "/.cache/burstsieve-test-data/";
-  const std::string skimage = "python3-skimage/usr/lib/python3/dist-packages/skimage/data/";
-  const std::string papers = "lomiri-wallpapers-16.04/usr/share/backgrounds/";
-  for (const std::string& name :
-       {std::string("lomiri-wallpapers-20.04/usr/share/backgrounds/Kleiber_by_Lukas_Baubkus.jpg"),
-        papers + "Dragonfly_by_Bolly.jpg", papers + "seeding_by_Clements_Engelhardt.jpg",
-        papers + "friends_by_Aitzol_Berasategi.jpg", papers + "life_by_Aitzol_Berasategi.jpg",
-        std::string("mate-backgrounds/usr/share/backgrounds/mate/nature/Wood.jpg"),
-        std::string("exif/test/sony-alpha-6000.jpg"), skimage + "grass.png", skimage + "gravel.png",
-        skimage + "chelsea.png", skimage + "coffee.png", skimage + "camera.png",
-        skimage + "motorcycle_left.png"}) {
+  for (const std::string& name : names) {
     const cv::Mat encoded = cv::imread(root + name, cv::IMREAD_GRAYSCALE);
     if (encoded.empty()) continue;
     cv::Mat light = burstsieve::image::linear(encoded);
@@ -136,13 +161,13 @@ inline std::vector<Texture> photographs(int side) {
   return out;
 }
 
-inline std::vector<Texture> synthetic(int side, int each) {
+inline std::vector<Texture> synthetic(int side, int each, unsigned first_seed = 11) {
   std::vector<Texture> out;
   for (int i = 0; i < each; ++i) {
-    const auto seed = static_cast<unsigned>(11 + 13 * i);
+    const auto seed = first_seed + 13 * static_cast<unsigned>(i);
     out.push_back({"leaves", targets::leaves(side, .7, seed)});
     out.push_back({"1/f", fractal(side, 1 + .15 * i, seed)});
-    out.push_back({"feathers", feathers(side, static_cast<std::uint64_t>(2 * i + 1))});
+    out.push_back({"feathers", feathers(side, (seed - 11) / 13 * 2 + 1)});
   }
   return out;
 }

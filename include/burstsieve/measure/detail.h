@@ -37,9 +37,13 @@ struct EdgeLevel {
       0;  // share of noise in the fine energy before it was removed, 0..1; 1 = nothing but noise
 };
 
+// Profiles by direction of the gradient, bins as in EdgeLevel.
+using DirectedProfiles = std::array<EdgeProfile, kDirections>;
+
 struct Detail {
   std::array<EdgeLevel, kLevels> levels;
   std::array<EdgeProfile, kLevels> profiles;  // of all directions; empty on levels that were not needed
+  std::array<DirectedProfiles, kLevels> directed;
   int tiles = 0;  // tiles of the region that were looked at; 0: nothing to measure
 };
 

@@ -12,6 +12,7 @@ struct Spectrum {
   cv::Mat log_power;  // CV_32F, side x (side / 2 + 1): row = vertical frequency, column = horizontal
   double width = 0;   // px across which the windows look, the reciprocal of the spectrum's resolution
   int windows = 0;    // 0: nothing to see
+  Region place;       // of the most detailed window, in the sensor's layout
 };
 
 // Where a region lies, as a weight 0..1 per activity cell (16 px) in the layout of the sensor, CV_32F.

@@ -2,12 +2,12 @@
 // subject.
 //
 // Input, unit, range and source: as motion_px, from the most detailed windows outside the subject's box and a
-// margin of an eighth of it. The same streak as the subject's is camera shake; one in the subject alone is
-// the subject's own; one in the background alone is a panning shot. Confidence 0 is not written: a background
-// without detail, as a long lens leaves it, says nothing.
-// Looked at only where it can matter: the subject may be streaked or soft, or the shutter was slower than
-// 1/1600 s or is unknown. Blind to: what motion_px is blind to; a background that moves by itself (water,
-// reeds in the wind).
+// margin of an eighth of it, the edges from the first of them. The same streak as the subject's is camera
+// shake; one in the subject alone is the subject's own; one in the background alone is a panning shot.
+// Confidence 0 is not written: a background without detail, as a long lens leaves it, says nothing. Looked at
+// only where it can matter: the subject may be streaked or soft, or the shutter was slower than 1/1600 s or
+// is unknown. Blind to: what motion_px is blind to; a background that moves by itself (water, reeds in the
+// wind).
 #include <algorithm>
 #include <array>
 
@@ -35,7 +35,10 @@ void from_pixels(const PixelInput& input, std::vector<Measure>& out) {
   const Spectrum spectrum =
       spectrum_of(input.planes->luma, *input.activity,
                   background_cells(*input.activity, orientation, input.subject.box), kWindows);
-  Streak streak = find_streak(spectrum, orientation);
+  if (spectrum.windows == 0) return;
+  const Detail detail =
+      gather_detail(input.planes->luma, *input.activity, orientation, upright(spectrum.place, orientation));
+  Streak streak = find_streak(spectrum, detail, orientation);
   // A background blurred by 4 px and more, as a long lens leaves it, hides the streaks that matter: that none
   // was seen says nothing then.
   constexpr double kHides = 4;  // px

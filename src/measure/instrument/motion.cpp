@@ -1,14 +1,15 @@
 // motion_px, motion_deg: how far and which way the image moved during the exposure, seen in the subject.
 //
 // Input: full-size luma, taken scene-linear; the subject's box and outline. motion_px: full-size pixels, 0 or
-// 2.6 and more; 0 says that no streak was seen, as surely as its confidence says. motion_deg: (-90, 90],
-// 0 = horizontal, counter-clockwise, upright frame; only with a streak. Source: bars of uniform motion in the
-// power spectrum (measure/streak.h), looked for only where the edges leave room for a streak, and believed
-// only as far as the edges across it are as blurred as it says. On animals too small for a spectrum (48 px)
-// the blur over gradient directions stands in: sigma^2(a) = s0^2 + (L^2/12) cos^2(a - a0); it reads long
-// streaks short and never has the confidence to reject. texture_blur_px: blur across the streak, or in all
-// directions without one, full-size pixels, from the fall of the same spectrum; good to about 40 %, so its
-// confidence stays low: it stands in where blur_sigma_px finds no edges. Blind to: what the texture itself
+// 2.6 to 50; 0 says that no streak of 3 px or more was seen. motion_deg: (-90, 90], 0 = horizontal,
+// counter-clockwise, upright frame; only with a streak. Confidence: the share of such answers that is right,
+// a streak's within 1.5 px or 10 % and 4 degrees (docs/measures.md). Source: bars of uniform motion in the
+// power spectrum and the widths of edges by direction (measure/streak.h), looked for only where the edges
+// leave room for a streak. On animals too small for a spectrum (48 px) the blur over gradient directions
+// stands in: sigma^2(a) = s0^2 + (L^2/12) cos^2(a - a0); it reads long streaks short and never has the
+// confidence to reject. texture_blur_px: blur across the streak, or in all directions without one, full-size
+// pixels, from the fall of the same spectrum; good to about 40 %, so its confidence stays low: it stands in
+// where blur_sigma_px finds no edges, and bears it out where it does. Blind to: what the texture itself
 // lacks. Blind to: motion below 2.6 px and beyond 50; motion that is not uniform; whether camera or subject
 // moved (background_motion_px tells).
 #include <algorithm>
@@ -65,8 +66,17 @@ Streak fit_directions(const Detail& detail) {
   // Textures are never quite isotropic: a swing below the blur across it is no proof of motion.
   const double proof = std::clamp((swing / across - .5) / 1.5, 0.0, 1.0);
   out.confidence = std::min(kMostConfidence, confidence / kDirections * proof);
-  if (out.length < kShortestStreak || out.confidence <= 0) return {};
+  constexpr double kLeast = .3;
+  if (out.length < kShortestStreak || out.confidence < kLeast) return {};
   return out;
+}
+
+// The spectrum looks at the whole animal; where the camera's focus area is a small part of it, so must the
+// edges.
+Detail all_edges(const PixelInput& input) {
+  constexpr int kEnough = 20;  // of the 24 tiles that gather_detail looks at, at most
+  if (input.detail.tiles >= kEnough) return input.detail;
+  return gather_detail(input.planes->luma, *input.activity, input.planes->orientation, input.subject.box);
 }
 
 Streak streak_of(const PixelInput& input) {
@@ -82,9 +92,7 @@ Streak streak_of(const PixelInput& input) {
       spectrum_of(luma, *input.activity,
                   subject_cells(*input.activity, orientation, input.subject.box, input.mask), kWindows);
   if (spectrum.windows == 0) return fit_directions(input.detail);
-  Streak streak = find_streak(spectrum, orientation);
-  if (streak.length > 0) streak.confidence *= edges_agree(input.detail, streak);
-  return streak;
+  return find_streak(spectrum, all_edges(input), orientation);
 }
 
 void from_pixels(const PixelInput& input, std::vector<Measure>& out) {

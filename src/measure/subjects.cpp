@@ -4,6 +4,7 @@
 #include <array>
 #include <utility>
 
+#include "burstsieve/measure/trust.h"
 #include "burstsieve/subject/finder.h"
 
 namespace burstsieve::measure {
@@ -83,6 +84,7 @@ PixelInput measure_subjects(const Picture& picture, std::vector<Subject>& subjec
     if (!free.box.empty()) input.detail = subject_detail(picture, free);
     for (const Instrument* instrument : instruments())
       if (instrument->each_subject) instrument->from_pixels(input, s.measures);
+    calibrate(s.measures, 0);
     if (i == 0) first = std::move(input);
   }
   first.subject = subjects.front();

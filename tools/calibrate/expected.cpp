@@ -30,6 +30,7 @@ constexpr std::array kPromises{
     Named{"headroom_ev_r", {.1, 0}, .05},
     Named{"motion_deg", {4, 0}},
     Named{"motion_px", {1.5, .1}, 0},
+    Named{"least_sharp_px", {.2, .15}},
     Named{"mtf50", {0, .15}},
     Named{"scene_contrast_ev", {.25, 0}},
     Named{"shadow_blocked", {.03, 0}, 0.03},
@@ -38,8 +39,10 @@ constexpr std::array kPromises{
     Named{"white_clipped_b", {.02, .5}, .02},
     Named{"white_clipped_g", {.02, .5}, .02},
     Named{"white_clipped_r", {.02, .5}, .02},
+    Named{"subject_count", {.5, 0}},
     Named{"white_flat", {.15, 0}},
     Named{"white_gone", {.02, .5}, .02},
+    Named{"white_mired", {8, 0}},
     Named{"white_partly", {.02, .5}, .02},
     Named{"white_recoverable", {.02, .5}, .02},
     Named{"white_share", {.1, 0}},
@@ -69,6 +72,14 @@ struct Truth {
     return subject_streaks() && spec.motion_px > 1.5 ? std::nullopt : std::optional(blur());
   }
 
+  std::optional<double> least_sharp() const {
+    auto out = blur_unstreaked();
+    if (!out) return out;
+    for (const auto& other : frame.others)
+      out = std::max(*out, std::sqrt(std::max(.01, other.blur_sigma_px * other.blur_sigma_px - 1.0 / 12)));
+    return out;
+  }
+
   std::optional<double> of(std::string_view id) const {
     if (id == "blur_sigma_px" || id == "texture_blur_px") return blur_unstreaked();
     if (id == "mtf50") {
@@ -79,10 +90,13 @@ struct Truth {
     if (id == "motion_deg") return subject_streaks() ? std::optional(spec.motion_deg) : std::nullopt;
     if (id == "background_motion_px") return scene_streaks() ? spec.motion_px : 0;
     if (id == "background_motion_deg") return scene_streaks() ? std::optional(spec.motion_deg) : std::nullopt;
+    if (id == "least_sharp_px") return least_sharp();
+    if (id == "subject_count") return 1.0 + static_cast<double>(frame.others.size());
     if (id == "cut_by_edge") return frame.cut_by_edge;
     if (id == "shadow_blocked") return scene.shadow_blocked;
     if (id == "scene_contrast_ev") return scene.scene_contrast_ev;
     if (!scene.white) return std::nullopt;
+    if (id == "white_mired") return scene.mired;
     if (id == "white_share") return scene.white_share;
     if (id == "white_texture") return scene.texture;
     if (id == "white_flat") return scene.flat;

@@ -53,6 +53,9 @@ std::vector<BurstSpec> planned(const OutingOptions& options) {
   depth.seed = options.seed;
   depth.bursts = std::max(1, options.bursts / 4);
   for (BurstSpec& b : generate::plan(depth)) out.push_back(std::move(b));
+  generate::PlanOptions several = depth;
+  several.set = "several";
+  for (BurstSpec& b : generate::plan(several)) out.push_back(std::move(b));
   for (std::size_t i = 0; i < out.size(); ++i) {
     generate::Random random(generate::derive(options.seed, 7000 + i));
     out[i].rendering = {random.uniform(0, .8), random.uniform(0, .4)};

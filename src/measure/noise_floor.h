@@ -34,9 +34,9 @@ struct GrainCell {
 };
 
 // How many times more energy the noise of this picture has at the fine scale than white noise of as much
-// finest grain: 1 for white noise, about 20 after bilinear demosaicing, 4-8 after an edge-aware one. Read
-// from the cells that have least for their grain, which are those with least texture; 1 when even they look
-// like texture, or when there are fewer than 40 cells.
+// finest grain: 1 for white noise, 5 to 30 after demosaicing. Read from the cells that have least for their
+// grain, which are those with least texture; 1 when even they look like texture, or when there are fewer than
+// 40 cells.
 double noise_colour(std::vector<GrainCell> cells);
 
 }  // namespace burstsieve::measure

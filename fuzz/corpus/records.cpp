@@ -34,7 +34,7 @@ FrameFacts facts() {
 }
 
 ByteBuffer start(char kind) {
-  return {1, static_cast<std::uint8_t>(kind)};
+  return {kLayout, static_cast<std::uint8_t>(kind)};
 }
 
 }  // namespace

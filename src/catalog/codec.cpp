@@ -9,9 +9,6 @@ namespace burstsieve::catalog {
 
 namespace {
 
-// Changes whenever the layout of a record does; other versions count as damaged, that is, as absent.
-constexpr std::uint8_t kLayout = 3;
-
 std::uint64_t checksum(Bytes bytes) {
   return XXH64(bytes.data(), bytes.size(), kLayout);
 }

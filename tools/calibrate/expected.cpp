@@ -155,6 +155,11 @@ Promise promise_of(std::string_view id) {
   return it == kPromises.end() ? Promise{} : Promise{it->within, it->split};
 }
 
+Sample judged_value(const Measure& m, double truth) {
+  return {m.id, m.basis == "raw mosaic", m.confidence, within(m, truth, promise_of(m.id).within), m.value,
+          truth};
+}
+
 std::vector<Sample> judged(const FrameFacts& facts, const generate::FrameSpec& spec,
                            const generate::FrameTruth& truth, const SceneTruth& scene) {
   std::vector<Sample> out;
@@ -171,8 +176,7 @@ std::vector<Sample> judged(const FrameFacts& facts, const generate::FrameSpec& s
     std::optional<double> expected = t.of(m.id);
     if (m.id == "subject_size")
       expected = larger_side(truth.subject, static_cast<double>(facts.pixel_width) / facts.pixel_height);
-    if (expected)
-      out.push_back({m.id, sensor, m.confidence, within(m, *expected, tolerance), m.value, *expected});
+    if (expected) out.push_back(judged_value(m, *expected));
   }
   return out;
 }

@@ -16,6 +16,9 @@ struct Promise {
 };
 Promise promise_of(std::string_view id);
 
+// One value whose truth is known.
+Sample judged_value(const Measure& m, double truth);
+
 // One sample for every measure of known truth. `facts`: what the engine said.
 std::vector<Sample> judged(const FrameFacts& facts, const generate::FrameSpec& spec,
                            const generate::FrameTruth& truth, const SceneTruth& scene);

@@ -13,6 +13,7 @@
 #include <utility>
 #include <vector>
 
+#include "crops.h"
 #include "expected.h"
 #include "outing.h"
 
@@ -129,6 +130,7 @@ int main(int argc, char** argv) {
     fmt::print(stderr, "burstsieve-calibrate: {}\n", samples.error().line());
     return 1;
   }
+  for (Sample& s : samples_of_crops(options)) samples->push_back(std::move(s));
   if (list) {
     fmt::print("measure,raw,burst,confidence,value,truth,within\n");
     for (const Sample& s : *samples)

@@ -23,6 +23,8 @@ using generate::BurstSpec;
 // Faults spread evenly over their range, where a season has a few: curves need all of it.
 void spread_faults(BurstSpec& burst, generate::Random& random) {
   using generate::MotionOf;
+  // A background that lies in focus shows the camera's own motion; a long lens seldom leaves one.
+  if (random.chance(.6)) burst.backdrop_sigma = random.uniform(.6, 2.5);
   for (auto& f : burst.frames) {
     f.defocus_sigma = f.motion_px = 0;
     f.motion_of = MotionOf::none;

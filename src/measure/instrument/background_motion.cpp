@@ -28,6 +28,13 @@ constexpr std::array kProduces{
 constexpr double kFastShutter = 1.0 / 1600;  // s
 constexpr int kWindows = 2;
 
+// Stems of reeds and the grain of a defocused scene have a direction and no bars: as far as bars show, on
+// enough of the spectrum, a streak counts. Set on rendered scenes and natural textures (burstsieve-calibrate,
+// seed 3).
+double bars_show(const Streak& s) {
+  return std::clamp((s.bars - .03) / .06, 0.0, 1.0) * std::clamp((s.reach - .12) / .08, 0.0, 1.0);
+}
+
 void from_pixels(const PixelInput& input, std::vector<Measure>& out) {
   const bool fast = input.capture->exposure_s && *input.capture->exposure_s <= kFastShutter;
   if (input.subject.box.empty() || (fast && !streak_possible(input.detail))) return;
@@ -42,7 +49,8 @@ void from_pixels(const PixelInput& input, std::vector<Measure>& out) {
   // A background blurred by 4 px and more, as a long lens leaves it, hides the streaks that matter: that none
   // was seen says nothing then.
   constexpr double kHides = 4;  // px
-  if (streak.length <= 0) streak.confidence *= std::clamp((kHides - streak.softness) / 2, 0.0, 1.0);
+  streak.confidence *=
+      streak.length > 0 ? bars_show(streak) : std::clamp((kHides - streak.softness) / 2, 0.0, 1.0);
   if (streak.confidence <= 0) return;
   const double length = std::min(1000.0, streak.length * input.planes->full_per_pixel);
   out.push_back({"background_motion_px", length, "px", streak.confidence, input.planes->source});

@@ -42,7 +42,6 @@ constexpr std::array kPromises{
     Named{"subject_count", {.5, 0}},
     Named{"white_flat", {.15, 0}},
     Named{"white_gone", {.02, .5}, .02},
-    Named{"white_mired", {8, 0}},
     Named{"white_partly", {.02, .5}, .02},
     Named{"white_recoverable", {.02, .5}, .02},
     Named{"white_share", {.1, 0}},
@@ -96,7 +95,6 @@ struct Truth {
     if (id == "shadow_blocked") return scene.shadow_blocked;
     if (id == "scene_contrast_ev") return scene.scene_contrast_ev;
     if (!scene.white) return std::nullopt;
-    if (id == "white_mired") return scene.mired;
     if (id == "white_share") return scene.white_share;
     if (id == "white_texture") return scene.texture;
     if (id == "white_flat") return scene.flat;

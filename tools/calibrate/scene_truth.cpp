@@ -4,7 +4,6 @@
 #include <cmath>
 #include <vector>
 
-#include "burstsieve/image/colour_temperature.h"
 #include "burstsieve/image/orientation.h"
 
 namespace burstsieve::calibrate {
@@ -30,15 +29,12 @@ cv::Vec3f on_sensor(const cv::Vec3f& light) {
 void count_whites(const generate::RenderedFrame& frame, SceneTruth& out) {
   std::array<std::vector<float>, 3> levels;
   std::array<int, 3> clipped{}, together{};
-  std::array<double, 3> mean{};
   int all = 0;
   for (int y = 0; y < frame.light.rows; ++y)
     for (int x = 0; x < frame.light.cols; ++x) {
       if (!frame.white_mask(y, x)) continue;
       ++all;
-      const cv::Vec3f light = frame.light(y, x), v = on_sensor(light);
-      if (light[1] < .9f && light[0] < .9f && light[2] < .9f)
-        for (std::size_t c = 0; c < 3; ++c) mean[c] += static_cast<double>(light[static_cast<int>(c)]);
+      const cv::Vec3f v = on_sensor(frame.light(y, x));
       int n = 0;
       for (std::size_t c = 0; c < 3; ++c) {
         levels[c].push_back(v[static_cast<int>(c)]);
@@ -55,8 +51,6 @@ void count_whites(const generate::RenderedFrame& frame, SceneTruth& out) {
     out.together[c] = static_cast<double>(together[c]) / all;
     out.headroom_ev[c] = std::max(0.0, -std::log2(quantile(levels[c], .995)));
   }
-  if (const auto xy = image::chromaticity_of(mean))
-    if (const auto t = image::temperature_of(*xy)) out.mired = t->mired;
   const Region& box = frame.truth.subject;
   out.white_share = all / std::max(1.0, box.w * box.h * static_cast<double>(frame.light.total()));
 }

@@ -16,7 +16,6 @@ struct SceneTruth {
   bool white = false;                   // enough plumage for the above
   // Rms second difference of 8 px patch means over the level, and share of 6 x 6 cells below 1 %.
   std::optional<double> texture, flat;
-  std::optional<double> mired;   // of the held plumage's mean light
   double shadow_blocked = 0;     // of the background, whites held at the clip
   double scene_contrast_ev = 0;  // 99.5th over 1st percentile
 };

@@ -192,7 +192,8 @@ TEST_SUITE("measure/several") {
     CHECK(find(look.frame, "blur_sigma_px")->value == doctest::Approx(.7).epsilon(.15));
     CHECK(find(look.frame, "subject_count")->value == 2);
     const double sure = find(look.subjects[1].measures, "blur_sigma_px")->confidence;
-    CHECK(find(look.frame, "least_sharp_px")->confidence == doctest::Approx(.8 * sure));
+    CHECK(find(look.frame, "least_sharp_px")->confidence > .3);
+    CHECK(find(look.frame, "least_sharp_px")->confidence < sure);  // it may be no animal
   }
 
   TEST_CASE("at most four are measured, and of the further ones only those that are likely animals") {
@@ -206,7 +207,7 @@ TEST_SUITE("measure/several") {
     for (std::size_t i = 0; i < many.size(); ++i)
       CHECK(look.subjects[i].measures.empty() == (i == 2 || i >= measure::kMostSubjects));
     CHECK(find(look.frame, "subject_count")->value == 3);
-    CHECK(find(look.frame, "subject_count")->confidence == doctest::Approx(.1));
+    CHECK(find(look.frame, "subject_count")->confidence < .2);
   }
 
   // What today's finders give, on grey pictures without an AF area; figures in docs/measures.md.

@@ -148,7 +148,7 @@ TEST_SUITE("measure/white_photo") {
         const double true_headroom = std::max(0.0, t.headroom);
         CHECK(headroom->value < true_headroom + .05);
         CHECK(headroom->value > true_headroom - (tone > 0 ? .3 : .05));
-        CHECK(green->confidence <= .5);
+        if (green->value > .02) CHECK(green->confidence <= .5);
         CHECK(headroom->confidence <= .5);
         CHECK(green->basis == "jpeg");
       }

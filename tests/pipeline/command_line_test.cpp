@@ -99,7 +99,7 @@ TEST_SUITE("pipeline/command_line") {
     CHECK(known.code == 0);
     CHECK(known.out.find("measured alone") == std::string::npos);
     CHECK(known.out.find("verdict  reject, rating -1") != std::string::npos);
-    CHECK(known.out.find("limit 4.5 px") != std::string::npos);
+    CHECK(known.out.find("limit 6.0 px") != std::string::npos);
     CHECK(known.out.find("blur_sigma_px") != std::string::npos);
     CHECK(nlohmann::json::parse(run(s, "explain --json " + file).out)["verdict"] == "reject");
   }

@@ -156,7 +156,7 @@ TEST_SUITE("pipeline/sample_bursts") {
         const double planted = frame["blur_sigma_px"];
         const FrameOutcome* o = culled().frame(main_name(frame));
         const Measure* m = find(o->facts.measures, "blur_sigma_px");
-        if (frame["motion_of"] == "subject" || frame["motion_of"] == "camera" || !m || m->confidence < .6)
+        if (frame["motion_of"] == "subject" || frame["motion_of"] == "camera" || !m || m->confidence < .75)
           continue;
         CAPTURE(main_name(frame));
         if (planted < 1) {

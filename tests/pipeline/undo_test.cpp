@@ -126,7 +126,7 @@ TEST_SUITE("pipeline/undo") {
     Recorder a, b;
     s.cull(a);
     const auto first = s.contents(true);
-    const auto changed = s.cull(b, with_soft_limit(0.5)).updated;
+    const auto changed = s.cull(b, with_soft_limit(1.0)).updated;
     REQUIRE(changed > 0);
     REQUIRE(changed < 30);
     const auto second = s.contents(true);

@@ -65,7 +65,7 @@ class Axes:
 
 
 def reading(rows, measure):
-    """Measured over truth: dots, median and middle eight tenths over bins of equal counts."""
+    """Measured over truth: dots, median and middle eight tenths over bins of equal width."""
     points = sorted((r["truth"], r["value"]) for r in rows if r["confidence"] >= .3)
     if len(points) < 20:
         points = sorted((r["truth"], r["value"]) for r in rows)
@@ -76,8 +76,11 @@ def reading(rows, measure):
     axes.line([(low, low), (high, high)], "truth")
     step = max(1, len(points) // 250)
     axes.dots(points[::step])
-    size = max(10, len(points) // 10)
-    bins = [points[i:i + size] for i in range(0, len(points), size) if len(points) - i >= size / 2]
+    width = (high - low) / 9
+    cut = defaultdict(list)
+    for point in points:
+        cut[int((point[0] - low) / width)].append(point)
+    bins = [found for _, found in sorted(cut.items()) if len(found) >= 6]
     middle = lambda b: sum(p[0] for p in b) / len(b)
     if len(bins) > 1 and points[-1][0] > points[0][0]:
         values = lambda b: [p[1] for p in b]

@@ -10,7 +10,8 @@
 namespace burstsieve::rank {
 namespace {
 
-constexpr double kSure = .3;  // confidence of a blur below which the words say so
+constexpr double kCirclePx = 2;  // of the depth of field at 100 %
+constexpr double kSure = .3;     // confidence of a blur below which the words say so
 
 // Subjects by their place in the frame's list.
 struct Known {
@@ -52,6 +53,7 @@ std::string against_first(const Known& one, const Known& first) {
 SeveralSubjects several_subjects(const FrameFacts& facts) {
   SeveralSubjects out;
   out.depth.assign(facts.subjects.size(), 0);
+  out.inside.assign(facts.subjects.size(), InDepth::too_close_to_tell);
   const std::vector<Known> known = known_blurs(facts);
   out.count = static_cast<int>(known.size());
   if (known.empty()) return out;
@@ -59,8 +61,13 @@ SeveralSubjects several_subjects(const FrameFacts& facts) {
   std::stable_sort(sorted.begin(), sorted.end(),
                    [](const Known& a, const Known& b) { return a.blur < b.blur; });
   int depth = 1;
-  double sharpest = felt(sorted.front().blur);
+  const double in_focus = felt(sorted.front().blur);
+  double sharpest = in_focus;
   for (const Known& k : sorted) {
+    // What focus is measured by is in it.
+    const bool reference = k.subject == sorted.front().subject;
+    out.inside[k.subject] =
+        reference ? InDepth::inside : inside_depth_of_field(felt(k.blur), in_focus, kCirclePx);
     if (felt(k.blur) >= kSameDepth * sharpest) ++depth, sharpest = felt(k.blur);
     out.depth[k.subject] = depth;
   }

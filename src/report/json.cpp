@@ -129,13 +129,17 @@ Json measures(const std::vector<Measure>& all) {
 }
 
 // depth: 1 for the subjects that are sharpest together, 2 for the next; absent where the blur is not known.
+// at_100_percent: whether it lies within the depth of field of the sharpest.
 void put_subjects(Json& to, const FrameFacts& facts) {
   const rank::SeveralSubjects several = rank::several_subjects(facts);
   to["subjects"] = Json::array();
   for (std::size_t i = 0; i < facts.subjects.size(); ++i) {
     const Subject& s = facts.subjects[i];
     Json one{{"box", region(s.box)}, {"confidence", rounded(s.confidence)}, {"source", s.source}};
-    if (several.depth[i] > 0) one["depth"] = several.depth[i];
+    if (several.depth[i] > 0) {
+      one["depth"] = several.depth[i];
+      one["at_100_percent"] = name_of(several.inside[i]);
+    }
     if (!s.measures.empty()) one["measures"] = measures(s.measures);
     to["subjects"].push_back(std::move(one));
   }

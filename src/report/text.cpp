@@ -145,7 +145,9 @@ std::string subjects_text(const FrameFacts& facts) {
     out += fmt::format("  subject  {}  confidence {}  ({})\n", region_text(s.box), fixed(s.confidence, 2),
                        one_line(s.source));
     const std::string numbers = subject_numbers(s);
-    if (several.count > 1 && !numbers.empty()) out += "           " + numbers + "\n";
+    if (several.count > 1 && !numbers.empty())
+      out += "           " + numbers +
+             (several.depth[i] > 0 ? std::string(", ") + name_of(several.inside[i]) : "") + "\n";
   }
   if (!several.text.empty()) out += "  several  " + several.text + "\n";
   return out;

@@ -59,7 +59,8 @@ TEST_SUITE("report/text") {
     const std::string text = report::explanation(f);
     CHECK(text.find("several  2 subjects: the second 3.1 px soft, 2.4 times the first\n") !=
           std::string::npos);
-    CHECK(text.find("blur 3.12 px (confidence 0.80), size 0.20") != std::string::npos);
+    CHECK(text.find("blur 3.12 px (confidence 0.80), size 0.20, outside the depth of field\n") !=
+          std::string::npos);
     f.facts.subjects.push_back(bird(.7, 0, 0));    // found, not measured
     f.facts.subjects.push_back(bird(.8, 9, .05));  // measured on hardly an edge
     f.facts.subjects.push_back(bird(.3, 1.4, .8));
@@ -67,6 +68,10 @@ TEST_SUITE("report/text") {
     CHECK(json["several"] ==
           "4 subjects: the second 3.1 px soft, 2.4 times the first, the fourth 9.0 px soft, 6.9 times the "
           "first (unsure), the fifth as sharp as the first (1.4 px)");
+    CHECK(json["subjects"][0]["at_100_percent"] == "inside the depth of field");
+    CHECK(json["subjects"][1]["at_100_percent"] == "outside the depth of field");
+    CHECK(json["subjects"][4]["at_100_percent"] == "too close to tell");
+    CHECK_FALSE(json["subjects"][2].contains("at_100_percent"));
     CHECK(json["subjects"][0]["depth"] == 1);
     CHECK(json["subjects"][1]["depth"] == 2);
     CHECK(json["subjects"][4]["depth"] == 1);

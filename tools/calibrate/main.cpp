@@ -116,10 +116,9 @@ int main(int argc, char** argv) {
   app.add_flag("--list", list, "Print every value beside its truth instead");
   CLI11_PARSE(app, argc, argv);
   cv::setNumThreads(1);
-  char name[] = "/tmp/burstsieve-calibrate-XXXXXX";
-  const char* folder = mkdtemp(name);
-  if (!folder) {
-    fmt::print(stderr, "burstsieve-calibrate: {}: can't make the folder\n", name);
+  std::string folder = (std::filesystem::temp_directory_path() / "burstsieve-calibrate-XXXXXX").string();
+  if (!mkdtemp(folder.data())) {
+    fmt::print(stderr, "burstsieve-calibrate: {}: can't make the folder\n", folder);
     return 1;
   }
   auto samples = samples_of_outing(options, folder, [](std::size_t done, std::size_t all) {

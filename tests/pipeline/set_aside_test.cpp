@@ -24,6 +24,13 @@ using test::SampleFolder;
 
 namespace {
 
+// Less caution than by default: more to move.
+pipeline::CullOptions with_many_rejects() {
+  pipeline::CullOptions options;
+  options.policy.sure = .6;
+  return options;
+}
+
 namespace stdfs = std::filesystem;
 
 // The samples, culled once for all tests here.
@@ -31,7 +38,7 @@ const SampleFolder& culled() {
   static SampleFolder* folder = [] {
     auto* s = new SampleFolder;  // lives as long as the program; the temporary folder is removed below
     test::Recorder run;
-    s->cull(run);
+    s->cull(run, with_many_rejects());
     return s;
   }();
   static const struct Remover {
@@ -387,8 +394,8 @@ TEST_SUITE("pipeline/set_aside") {
   TEST_CASE("the command: the last run's folders, exit codes, JSON, history") {
     SampleFolder s;
     CHECK(run(s, "set-aside '" + s.folder.at("aside") + "'").code == 3);  // nothing culled yet
-    REQUIRE(run(s, "cull -q '" + s.folder.at("DCIM") + "'").code == 0);
-    REQUIRE(run(s, "cull -q --dry-run '" + s.folder.at("DCIM/101SALTM") + "'").code == 0);
+    REQUIRE(run(s, "cull -q --sure .6 '" + s.folder.at("DCIM") + "'").code == 0);
+    REQUIRE(run(s, "cull -q --sure .6 --dry-run '" + s.folder.at("DCIM/101SALTM") + "'").code == 0);
     const auto before = snapshot(s.folder.at("DCIM"));
     const Ran wrong =
         run(s, "set-aside --sidecars '" + s.folder.at("side") + "' --dry-run '" + s.folder.at("aside") + "'");

@@ -7,6 +7,7 @@
 
 #include "burstsieve/decode/mosaic.h"
 #include "burstsieve/image/orientation.h"
+#include "dcraw.h"
 #include "dng_maker.h"
 #include "jpeg_maker.h"
 
@@ -63,25 +64,6 @@ void check_same(const dec::Mosaic& a, const dec::Mosaic& b) {
     CHECK(a.white[c] == doctest::Approx(b.white[c]));
     CHECK(a.as_shot_gain[c] == doctest::Approx(b.as_shot_gain[c]).epsilon(1e-5));
   }
-}
-
-// -D: values as they are, -4: 16 bits, -t 0: not turned, -c: to stdout (binary PGM, big endian).
-cv::Mat dcraw_values(const std::string& path) {
-  std::FILE* pipe = popen(("dcraw -D -4 -t 0 -c '" + path + "' 2>/dev/null").c_str(), "r");
-  int width = 0;
-  int height = 0;
-  cv::Mat out;
-  if (pipe && std::fscanf(pipe, "P5 %d %d 65535", &width, &height) == 2) {
-    std::fgetc(pipe);
-    out.create(height, width, CV_16UC1);
-    for (int y = 0; y < height; ++y)
-      for (int x = 0; x < width; ++x) {
-        const int high = std::fgetc(pipe);
-        out.at<std::uint16_t>(y, x) = static_cast<std::uint16_t>(high << 8 | std::fgetc(pipe));
-      }
-  }
-  if (pipe) pclose(pipe);
-  return out;
 }
 
 }  // namespace
@@ -220,7 +202,7 @@ TEST_SUITE("decode/mosaic dng") {
         FileKind::raw);
     const auto m = dec::read_mosaic(file, {0, 0, 1, 1}, 1, Limits{});
     REQUIRE(m);
-    const cv::Mat theirs = dcraw_values(file.path);
+    const cv::Mat theirs = burstsieve::test::by_dcraw(file.path, "-D");
     REQUIRE(m->values.size() == theirs.size());
     CHECK(cv::norm(m->values, theirs, cv::NORM_INF) == 0);
   }
@@ -258,7 +240,7 @@ TEST_SUITE("decode/mosaic dng") {
     CHECK(cv::norm(m->values, theirs(cv::Rect(m->sensor_x, m->sensor_y, m->values.cols, m->values.rows)),
                    cv::NORM_INF) == 0);
     if (have("dcraw")) {
-      const cv::Mat outside = dcraw_values(file.path);
+      const cv::Mat outside = burstsieve::test::by_dcraw(file.path, "-D");
       REQUIRE(outside.size() == cv::Size(width, height));
       CHECK(cv::norm(theirs, outside, cv::NORM_INF) == 0);
     }

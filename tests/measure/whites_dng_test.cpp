@@ -9,6 +9,7 @@
 
 #include "burstsieve/image/transfer.h"
 #include "burstsieve/measure/instrument.h"
+#include "decode/dcraw.h"
 #include "decode/dng_maker.h"
 #include "decode/jpeg_maker.h"
 
@@ -70,25 +71,6 @@ cv::Mat by_libraw(const std::string& path) {
   return out;
 }
 
-// -D: values as they are, -E: with the masked border, -4: 16 bits, -t 0: not turned, -c: binary PGM.
-cv::Mat by_dcraw(const std::string& path, const char* mode) {
-  std::FILE* pipe =
-      popen(("dcraw " + std::string(mode) + " -4 -t 0 -c '" + path + "' 2>/dev/null").c_str(), "r");
-  int width = 0, height = 0;
-  cv::Mat out;
-  if (pipe && std::fscanf(pipe, "P5 %d %d 65535", &width, &height) == 2) {
-    std::fgetc(pipe);
-    out.create(height, width, CV_16UC1);
-    for (int y = 0; y < height; ++y)
-      for (int x = 0; x < width; ++x) {
-        const int high = std::fgetc(pipe);
-        out.at<std::uint16_t>(y, x) = static_cast<std::uint16_t>(high << 8 | std::fgetc(pipe));
-      }
-  }
-  if (pipe) pclose(pipe);
-  return out;
-}
-
 // The definition, site by site: share of a channel's sites of the white half at the clip, and the stops from
 // the level that .5 % of them exceed.
 struct Recount {
@@ -145,7 +127,7 @@ TEST_SUITE("measure/whites of DNG files") {
       const auto out = measured(file);
       for (const char* mode : {"-D", "-E", ""}) {
         CAPTURE(mode);
-        const cv::Mat seen = *mode ? by_dcraw(file.path, mode) : by_libraw(file.path);
+        const cv::Mat seen = *mode ? test::by_dcraw(file.path, mode) : by_libraw(file.path);
         REQUIRE(seen.size() == planted.size());
         const Recount outside = recount(seen, p, kind.cfa);
         for (std::size_t i = 0; i < 3; ++i) {

@@ -50,6 +50,11 @@ constexpr std::array kPromises{
     Named{"white_texture", {.01, .3}},
 };
 
+// The engine does not count the pixel's aperture.
+double without_aperture(double sigma_px) {
+  return std::sqrt(std::max(.01, sigma_px * sigma_px - 1.0 / 12));
+}
+
 // A frame's truth in the engine's own words.
 struct Truth {
   const generate::FrameSpec& spec;
@@ -64,20 +69,16 @@ struct Truth {
     return spec.motion_px > 0 &&
            (spec.motion_of == generate::MotionOf::pan || spec.motion_of == generate::MotionOf::camera);
   }
-  // The pixel's aperture is not counted.
-  double blur() const {
-    return std::sqrt(std::max(.01, frame.blur_sigma_px * frame.blur_sigma_px - 1.0 / 12));
-  }
   // Edges along a streak keep their width: one number for all of them means nothing then.
   std::optional<double> blur_unstreaked() const {
-    return subject_streaks() && spec.motion_px > 1.5 ? std::nullopt : std::optional(blur());
+    return subject_streaks() && spec.motion_px > 1.5 ? std::nullopt
+                                                     : std::optional(without_aperture(frame.blur_sigma_px));
   }
 
   std::optional<double> least_sharp() const {
     auto out = blur_unstreaked();
     if (!out) return out;
-    for (const auto& other : frame.others)
-      out = std::max(*out, std::sqrt(std::max(.01, other.blur_sigma_px * other.blur_sigma_px - 1.0 / 12)));
+    for (const auto& other : frame.others) out = std::max(*out, without_aperture(other.blur_sigma_px));
     return out;
   }
 
@@ -130,13 +131,13 @@ double larger_side(const Region& r, double aspect) {
   return std::max(r.w, r.h / aspect);
 }
 
-// Is the subject in focus, and if not, on which side is what is? The ratio of two blurs is right within the
-// tolerance, or when both say "clearly sharper".
+// Is the subject in focus, and if not, on which side is what is? Of the ratio only that is judged on which
+// side of its split it lies: the tolerance has no part in it.
 std::optional<bool> focus_right(const Measure& m, const Truth& t) {
   const bool on = t.spec.focus_on == generate::FocusOn::subject;
   if (m.id == "focus_elsewhere") {
     if (!t.spec.depth) return std::nullopt;
-    return on == (m.value < 1.5);
+    return on == (m.value < promise_of(m.id).split);
   }
   if (m.id == "focus_elsewhere_side") {
     if (!t.spec.depth) return std::nullopt;

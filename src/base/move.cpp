@@ -10,7 +10,7 @@ namespace burstsieve {
 
 namespace {
 
-constexpr std::size_t kPiece = 1 << 20;
+constexpr std::size_t kCopied = 1 << 20;
 
 Error changed(const std::string& path) {
   return Error{Cause::io, path, "was changed by another program meanwhile, left alone"};
@@ -31,7 +31,7 @@ struct Way {
 
 Result<std::string> copied_into(OpenFile& source, NewFile& copy) {
   Checksum sum;
-  ByteBuffer piece(kPiece);
+  ByteBuffer piece(kCopied);
   for (;;) {
     const auto n = source.read(piece);
     if (!n) return n.error();

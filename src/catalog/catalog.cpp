@@ -22,10 +22,6 @@ std::string stored_path(const std::string& path) {
   return (failed ? std::filesystem::path(path) : absolute).lexically_normal().string();
 }
 
-std::int64_t as_signed(std::uint64_t v) {
-  return static_cast<std::int64_t>(v);
-}
-
 std::string file_key(const std::optional<FileRef>& file) {
   if (!file) return "-\n";
   const std::string path = stored_path(file->path);

@@ -16,6 +16,11 @@ namespace burstsieve::catalog {
 
 class Database;
 
+// SQLite stores signed integers only; the bits are kept.
+constexpr std::int64_t as_signed(std::uint64_t v) {
+  return static_cast<std::int64_t>(v);
+}
+
 // A prepared statement. Errors are kept until step(): binding is not checked call by call.
 class Statement {
  public:

@@ -21,10 +21,6 @@ std::string real_place(const std::string& path) {
   return failed ? absolute.string() : (folder / absolute.filename()).string();
 }
 
-std::int64_t as_signed(std::uint64_t v) {
-  return static_cast<std::int64_t>(v);
-}
-
 std::int64_t sum_of(const std::optional<Bytes>& bytes) {
   return bytes ? as_signed(fingerprint_of({}, *bytes)) : 0;
 }

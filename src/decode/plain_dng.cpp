@@ -5,46 +5,10 @@
 
 #include "burstsieve/image/buffer_pool.h"
 #include "mosaic_layout.h"
+#include "tiff_tags.h"
 
 namespace burstsieve::decode {
 namespace {
-
-enum Tag : std::uint16_t {
-  kNewSubfileType = 254,
-  kImageWidth = 256,
-  kImageLength = 257,
-  kBitsPerSample = 258,
-  kCompression = 259,
-  kPhotometric = 262,
-  kFillOrder = 266,
-  kStripOffsets = 273,
-  kSamplesPerPixel = 277,
-  kRowsPerStrip = 278,
-  kStripByteCounts = 279,
-  kTileWidth = 322,
-  kTileLength = 323,
-  kTileOffsets = 324,
-  kTileByteCounts = 325,
-  kSampleFormat = 339,
-  kCfaRepeatPatternDim = 33421,
-  kCfaPattern = 33422,
-  kDngVersion = 50706,
-  kCfaPlaneColor = 50710,
-  kCfaLayout = 50711,
-  kLinearizationTable = 50712,
-  kBlackLevelRepeatDim = 50713,
-  kBlackLevel = 50714,
-  kBlackLevelDeltaH = 50715,
-  kBlackLevelDeltaV = 50716,
-  kWhiteLevel = 50717,
-  kDefaultCropOrigin = 50719,
-  kDefaultCropSize = 50720,
-  kAnalogBalance = 50727,
-  kAsShotNeutral = 50728,
-  kActiveArea = 50829,
-  kRowInterleaveFactor = 50975,
-  kNoiseProfile = 51041,
-};
 
 constexpr std::uint32_t kMaxTiles = 1u << 20;
 constexpr double kMaxSide = 65535;
@@ -52,15 +16,15 @@ constexpr double kMaxOffset = 4294967295.0;  // of TIFF
 // Neutral values are the sensor's answer to grey, green being about 1; the extremes seen are .2 and 1.5.
 constexpr double kLeastNeutral = 1e-3, kMostNeutral = 1e3;
 
-std::uint64_t whole_or(const TiffFile& t, const TiffDirectory& d, Tag tag, std::uint64_t otherwise) {
+std::uint64_t whole_or(const TiffFile& t, const TiffDirectory& d, TiffTag tag, std::uint64_t otherwise) {
   if (!d.find(tag)) return otherwise;
   return t.whole(d, tag).value_or(~std::uint64_t{0});  // present but strange: no value it could equal
 }
 
 bool plain(const TiffFile& t, const TiffDirectory& d) {
-  for (const Tag tag : {kLinearizationTable, kBlackLevelDeltaH, kBlackLevelDeltaV, kRowInterleaveFactor})
+  for (const TiffTag tag : {kLinearizationTable, kBlackLevelDeltaH, kBlackLevelDeltaV, kRowInterleaveFactor})
     if (d.find(tag)) return false;
-  return whole_or(t, d, kNewSubfileType, 0) == 0 && whole_or(t, d, kPhotometric, 0) == 32803 &&
+  return whole_or(t, d, kNewSubfileType, 0) == 0 && whole_or(t, d, kPhotometric, 0) == kPhotometricCfa &&
          whole_or(t, d, kCompression, 0) == 1 && whole_or(t, d, kBitsPerSample, 0) == 16 &&
          whole_or(t, d, kSamplesPerPixel, 1) == 1 && whole_or(t, d, kFillOrder, 1) == 1 &&
          whole_or(t, d, kSampleFormat, 1) == 1 && whole_or(t, d, kCfaLayout, 1) == 1;
@@ -95,7 +59,7 @@ const TiffDirectory* only_mosaic(const TiffFile& t) {
   if (!t.directories().front().find(kDngVersion)) return nullptr;
   const TiffDirectory* mosaic = nullptr;
   for (const TiffDirectory& d : t.directories()) {
-    if (whole_or(t, d, kPhotometric, 0) != 32803) continue;
+    if (whole_or(t, d, kPhotometric, 0) != kPhotometricCfa) continue;
     if (mosaic) return nullptr;
     mosaic = &d;
   }

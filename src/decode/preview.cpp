@@ -5,19 +5,10 @@
 #include <functional>
 #include <span>
 
+#include "tiff_tags.h"
+
 namespace burstsieve::decode {
 namespace {
-
-// TIFF 6.0, except where said.
-constexpr std::uint16_t kCompression = 259;
-constexpr std::uint16_t kPhotometric = 262;
-constexpr std::uint16_t kStripOffsets = 273;
-constexpr std::uint16_t kStripByteCounts = 279;
-constexpr std::uint16_t kJpegOffset = 513;
-constexpr std::uint16_t kJpegSize = 514;
-constexpr std::uint16_t kPanasonicJpeg = 0x2E;          // exiftool's PanasonicRaw table: JpgFromRaw
-constexpr std::uint64_t kPhotometricCfa = 32803;        // TIFF/EP
-constexpr std::uint64_t kPhotometricLinearRaw = 34892;  // DNG 1.4
 
 constexpr int kMaxSegments = 200;  // before the frame header; profiles and previews in segments take dozens
 constexpr int kMinSide = 16;

@@ -6,6 +6,7 @@
 #include <vector>
 
 #include "burstsieve/base/text.h"
+#include "tiff_tags.h"
 
 namespace burstsieve::decode {
 namespace {
@@ -65,11 +66,7 @@ struct TiffFacts {
   bool directory_ok = false;  // at least one directory was read
 };
 
-// The tags are those of TIFF 6.0, TIFF/EP and the DNG specification; the compressions of exiftool's table.
-constexpr std::uint16_t kCompression = 0x0103, kPhotometric = 0x0106, kMake = 0x010f, kSubIfds = 0x014a,
-                        kCfaPattern = 0x828e, kDngVersion = 0xc612;
-constexpr std::uint32_t kPhotometricCfa = 32803, kPhotometricLinearRaw = 34892;
-
+// The compressions are of exiftool's table.
 bool raw_compression(std::uint32_t c) {
   // Sony, packed NEF, Samsung (2), NEF, Kodak (2), Pentax.
   return c == 32767 || c == 32769 || c == 32770 || c == 32772 || c == 34713 || c == 65000 || c == 65535;

@@ -6,12 +6,13 @@
 #include <deque>
 #include <set>
 
+#include "tiff_tags.h"
+
 namespace burstsieve::decode {
 namespace {
 
 constexpr std::size_t kMaxDirectories = 64;  // the most seen in a raw is about 10
 constexpr std::uint32_t kMaxSubs = 32;
-constexpr std::uint16_t kSubIfds = 330;
 
 // Bytes per value of the TIFF types 1..13 (TIFF 6.0 section 2 and, for 13, TIFF Tech Note 1).
 std::uint32_t size_of_type(std::uint16_t type) {

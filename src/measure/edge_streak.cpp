@@ -10,19 +10,18 @@
 namespace burstsieve::measure {
 namespace {
 
-constexpr double kPi = std::numbers::pi;
 // The core of a box is wider than a Gaussian's of the same variance: 3 to 10 px read 13 % long on dead
 // leaves.
 constexpr double kCore = 1.13;
 constexpr double kFilter = 1 + 1.0 / 12;  // px^2, variance of the fine scale and the pixel
-constexpr double kWidest = 6;             // px^2; wider ones are told from narrow ones, not from each other
+constexpr double kWidestVariance = 6;     // px^2; wider ones are told from narrow ones, not from each other
 
 double added_variance(double length) {
   return std::pow(kCore * length, 2) / 12;
 }
 
 double log_width(double variance) {
-  return std::log(std::min(variance, kWidest) + kFilter);
+  return std::log(std::min(variance, kWidestVariance) + kFilter);
 }
 
 // Outliers are other things in the region, at another distance: a Cauchy distribution's tails keep them from
@@ -95,12 +94,12 @@ double upright_degrees(double angle, int orientation) {
   if (orientation == 2 || orientation == 4) dx = -dx;
   if (orientation >= 5 && orientation <= 8) std::swap(dx, dy);
   if (orientation == 6 || orientation == 8) dx = -dx;
-  const double degrees = std::remainder(std::atan2(-dy, dx) * 180 / kPi, 180);
+  const double degrees = std::remainder(std::atan2(-dy, dx) * 180 / std::numbers::pi, 180);
   return degrees <= -90 ? degrees + 180 : degrees;
 }
 
 double sensor_angle(double degrees, int orientation) {
-  double dx = std::cos(degrees * kPi / 180), dy = -std::sin(degrees * kPi / 180);
+  double dx = std::cos(degrees * std::numbers::pi / 180), dy = -std::sin(degrees * std::numbers::pi / 180);
   if (orientation == 6 || orientation == 8) dx = -dx;
   if (orientation >= 5 && orientation <= 8) std::swap(dx, dy);
   if (orientation == 2 || orientation == 4) dx = -dx;

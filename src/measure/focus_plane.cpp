@@ -26,7 +26,7 @@ constexpr double kReachesFoot = .05, kHighUp = .3, kAllOver = .4;
 // 600 depth scenes were no longer told.
 constexpr double kBeside = .4;
 
-float percentile(std::vector<float> v, double share) {
+float quantile_of(std::vector<float> v, double share) {
   if (v.empty()) return 0;
   const auto at = v.begin() + static_cast<std::ptrdiff_t>(share * static_cast<double>(v.size() - 1));
   std::nth_element(v.begin(), at, v.end());
@@ -75,8 +75,8 @@ Region around(const std::vector<cv::Point>& cells, cv::Size map) {
   std::vector<float> xs, ys;
   for (const cv::Point& c : cells)
     xs.push_back(static_cast<float>(c.x)), ys.push_back(static_cast<float>(c.y));
-  const double x0 = percentile(xs, .05), x1 = percentile(xs, .95) + 1.0;
-  const double y0 = percentile(ys, .05), y1 = percentile(ys, .95) + 1.0;
+  const double x0 = quantile_of(xs, .05), x1 = quantile_of(xs, .95) + 1.0;
+  const double y0 = quantile_of(ys, .05), y1 = quantile_of(ys, .95) + 1.0;
   return {x0 / map.width, y0 / map.height, (x1 - x0) / map.width, (y1 - y0) / map.height};
 }
 
@@ -113,7 +113,7 @@ FocusPlane focus_plane(const FocusMap& map, const Region& region) {
       own.push_back(map.sigma(y, x));
     }
   out.own_share = own_all > 0 ? static_cast<double>(own_sharp) / own_all : 0;
-  out.own_sigma = own_all > 0 ? static_cast<double>(percentile(own, .5)) : 0;
+  out.own_sigma = own_all > 0 ? static_cast<double>(quantile_of(own, .5)) : 0;
 
   // Elsewhere.
   std::vector<cv::Point> outside;

@@ -13,7 +13,6 @@
 namespace burstsieve::measure {
 namespace {
 
-constexpr double kPi = std::numbers::pi;
 constexpr int kCell = image::kActivityCell;
 constexpr int kLargeSide = 256, kSmallSide = 128;                   // px
 constexpr double kLeastArea = 48.0 * 48, kLargeArea = 150.0 * 150;  // px^2
@@ -75,7 +74,7 @@ const cv::Mat& hann(int side) {
   static const auto make = [](int n) {
     cv::Mat line(1, n, CV_32F);
     for (int i = 0; i < n; ++i)
-      line.at<float>(i) = static_cast<float>(.5 - .5 * std::cos(2 * kPi * (i + .5) / n));
+      line.at<float>(i) = static_cast<float>(.5 - .5 * std::cos(2 * std::numbers::pi * (i + .5) / n));
     return cv::Mat(line.t() * line);
   };
   static const cv::Mat large = make(kLargeSide), small = make(kSmallSide);

@@ -8,14 +8,12 @@
 namespace burstsieve::measure {
 namespace {
 
-constexpr double kPi = std::numbers::pi;
-
 // sinc^2(x) by table, 0..48; beyond it, nothing is left.
 class SincSquared {
  public:
   SincSquared() {
     for (std::size_t i = 0; i < table_.size(); ++i) {
-      const double x = static_cast<double>(i) / kPer * kPi;
+      const double x = static_cast<double>(i) / kPer * std::numbers::pi;
       table_[i] = static_cast<float>(x < 1e-6 ? 1 : std::pow(std::sin(x) / x, 2));
     }
   }
@@ -36,12 +34,12 @@ class SincSquared {
 double crispness(const Points& p, double length) {
   const double window = .42 / p.width;     // standard deviation of a Hann window's power kernel
   const double neighbours = .82 / p.side;  // of three samples
-  return std::exp(-2 * std::pow(kPi * length * std::hypot(window, neighbours), 2));
+  return std::exp(-2 * std::pow(std::numbers::pi * length * std::hypot(window, neighbours), 2));
 }
 
 float transfer(float x, float crisp) {
   static const SincSquared sinc_squared;
-  constexpr auto kPi2 = static_cast<float>(kPi * kPi);
+  constexpr auto kPi2 = static_cast<float>(std::numbers::pi * std::numbers::pi);
   return crisp * sinc_squared(x) + (1 - crisp) * .5f / (.5f + kPi2 * x * x);
 }
 

@@ -7,7 +7,6 @@
 namespace burstsieve::measure {
 namespace {
 
-constexpr double kPi = std::numbers::pi;
 constexpr double kTopRadius = .47;       // cycles/px; the corners beyond hold diagonals only
 constexpr double kRingWidth = 1.0 / 96;  // cycles/px
 constexpr int kWedges = 24;              // of 7.5 degrees
@@ -69,7 +68,7 @@ double fall_off(const std::vector<double>& snr, double lowest) {
   if (used < 3) return 0;
   normal(1, 1) += kHold * used;
   const cv::Vec3d fit = normal.solve(right, cv::DECOMP_CHOLESKY);
-  return std::isfinite(fit[2]) ? std::sqrt(std::max(0.0, fit[2])) / (2 * kPi) : 0;
+  return std::isfinite(fit[2]) ? std::sqrt(std::max(0.0, fit[2])) / (2 * std::numbers::pi) : 0;
 }
 
 // How far the signal stands above the noise at every distance from the origin. The noise: the lowest wedges
@@ -80,7 +79,7 @@ void weigh(Points& p) {
   for (auto* all : {&sum, &count})
     for (auto& ring : *all) ring.fill(0);
   for (std::size_t i = 0; i < p.size(); ++i) {
-    const double turn = std::atan2(p.v[i], p.u[i]) / static_cast<float>(kPi) + .5;  // 0..1
+    const double turn = std::atan2(p.v[i], p.u[i]) / static_cast<float>(std::numbers::pi) + .5;  // 0..1
     const auto wedge = static_cast<std::size_t>(std::clamp(turn * kWedges, 0.0, kWedges - 1.0));
     sum[static_cast<std::size_t>(p.ring[i])][wedge] += static_cast<double>(p.data[i]);
     count[static_cast<std::size_t>(p.ring[i])][wedge] += 1;

@@ -8,7 +8,6 @@
 namespace burstsieve::measure {
 namespace {
 
-constexpr double kPi = std::numbers::pi;
 // px; a little below the shortest that is reported, so that the shortest is no end of range
 constexpr double kSearchFrom = 2.2;
 
@@ -68,7 +67,7 @@ std::vector<Candidate> first_look(const Points& p, double longest) {
   const auto all = combs(p, longest);
   std::vector<Candidate> found;
   for (int a = 0; a < kAngles; ++a) {
-    const double angle = a * kPi / kAngles;
+    const double angle = a * std::numbers::pi / kAngles;
     const auto c = static_cast<float>(std::cos(angle) * 2 * kBins),
                s = static_cast<float>(std::sin(angle) * 2 * kBins);
     std::array<float, kBins> line{};
@@ -87,7 +86,7 @@ std::vector<Candidate> first_look(const Points& p, double longest) {
   for (const Candidate& c : found) {
     if (kept.size() >= kKept) break;
     const bool apart = std::all_of(kept.begin(), kept.end(), [&](const Candidate& k) {
-      return std::abs(std::remainder(k.angle - c.angle, kPi)) > .2 ||
+      return std::abs(std::remainder(k.angle - c.angle, std::numbers::pi)) > .2 ||
              std::abs(std::log(k.length / c.length)) > .25;
     });
     if (apart) kept.push_back(c);
@@ -147,7 +146,7 @@ Place climbed(const Hill& hill, const Candidate& start, double first, double fin
 
 Found search(const Points& p, const EdgeWidths& edges, double longest) {
   const Points few = thinned(p, 3);
-  const double step = 1.5 * kPi / 60;
+  const double step = 1.5 * std::numbers::pi / 60;
   auto starts = first_look(few, longest);
   if (const EdgeStreak guess = edge_streak(edges); guess.length > kSearchFrom)
     starts.push_back({std::min(guess.length, longest), guess.angle, 0, 0});

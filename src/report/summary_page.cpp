@@ -8,6 +8,7 @@
 #include "burstsieve/base/text.h"
 #include "burstsieve/base/version.h"
 #include "burstsieve/report/summary.h"
+#include "words.h"
 
 namespace burstsieve::report {
 namespace {
@@ -47,10 +48,6 @@ std::string base64(const std::vector<std::uint8_t>& bytes) {
     for (std::size_t k = 0; k < 4; ++k) out += k <= have ? digits[group >> (18 - 6 * k) & 63] : '=';
   }
   return out;
-}
-
-std::string counted(std::size_t n, const char* one, const char* many) {
-  return fmt::format("{} {}", n, n == 1 ? one : many);
 }
 
 // The mark of a verdict is a feather: full, half full, or struck through and empty. Shape carries the

@@ -7,15 +7,12 @@
 #include "burstsieve/base/version.h"
 #include "burstsieve/report/summary.h"
 #include "light_json.h"
+#include "words.h"
 
 namespace burstsieve::report {
 namespace {
 
 using Json = nlohmann::ordered_json;
-
-std::string counted(std::size_t n, const char* one, const char* many) {
-  return fmt::format("{} {}", n, n == 1 ? one : many);
-}
 
 std::string folder_text(const SummaryFolder& f) {
   std::string out = fmt::format("{}\n  since      {}\n", one_line(f.folder),

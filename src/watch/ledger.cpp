@@ -14,6 +14,7 @@
 #include "burstsieve/base/file_system.h"
 #include "burstsieve/base/fingerprint.h"
 #include "burstsieve/base/text.h"
+#include "paths.h"
 
 namespace burstsieve::watch {
 namespace {
@@ -25,10 +26,6 @@ constexpr std::uint64_t kMaxLedger = 2ull
 std::string base_of(const std::string& state_folder, const std::string& folder) {
   const Bytes bytes(reinterpret_cast<const std::uint8_t*>(folder.data()), folder.size());
   return fmt::format("{}/ledgers/{:016x}", state_folder, fingerprint_of({}, bytes));
-}
-
-Error refused(const std::string& path) {
-  return {Cause::io, path, std::strerror(errno)};
 }
 
 const char* name_of(LedgerLine::Kind kind) {

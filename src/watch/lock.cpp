@@ -17,13 +17,10 @@
 #include "burstsieve/base/file_system.h"
 #include "burstsieve/base/text.h"
 #include "burstsieve/watch/state.h"
+#include "paths.h"
 
 namespace burstsieve::watch {
 namespace {
-
-Error refused(const std::string& path) {
-  return {Cause::io, path, std::strerror(errno)};
-}
 
 // "device-inode": a folder by whatever path it is reached.
 std::optional<std::string> identity(const std::string& path) {

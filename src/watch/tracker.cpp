@@ -5,6 +5,7 @@
 
 #include "burstsieve/base/file_system.h"
 #include "burstsieve/base/text.h"
+#include "paths.h"
 
 namespace burstsieve::watch {
 namespace {
@@ -33,11 +34,6 @@ std::vector<const FileRef*> files_of(const Frame& frame) {
   if (frame.jpeg) out.push_back(&*frame.jpeg);
   for (const FileRef& copy : frame.copies) out.push_back(&copy);
   return out;
-}
-
-bool below(const std::string& path, const std::string& folder) {
-  return path == folder || (path.size() > folder.size() && path.starts_with(folder) &&
-                            (folder.ends_with('/') || path[folder.size()] == '/'));
 }
 
 }  // namespace

@@ -8,6 +8,7 @@
 
 #include "burstsieve/base/file_system.h"
 #include "burstsieve/base/text.h"
+#include "paths.h"
 
 namespace burstsieve::watch {
 namespace {
@@ -16,11 +17,6 @@ namespace {
 // looks.
 constexpr std::int64_t kLookShare = 20;
 constexpr std::int64_t kShortestSleep_ms = 50;
-
-bool below(const std::string& path, const std::string& folder) {
-  return path == folder || (path.size() > folder.size() && path.starts_with(folder) &&
-                            (folder.ends_with('/') || path[folder.size()] == '/'));
-}
 
 }  // namespace
 

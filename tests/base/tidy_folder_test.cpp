@@ -12,7 +12,7 @@ using namespace burstsieve::test;
 
 namespace {
 
-const ByteBuffer kNew{'n', 'e', 'w'};
+const ByteBuffer kNewBytes{'n', 'e', 'w'};
 
 // A process that replaces `path` and is killed at step `at`; false when it got through.
 bool killed_at(const std::string& path, int at) {
@@ -23,7 +23,7 @@ bool killed_at(const std::string& path, int at) {
     FaultPoint point(Disturb::kill_half, at);
     FaultFileSystem fs(real, point);
     const auto seen = fs.stat(path);
-    ::_exit(seen && durable_replace(fs, path, kNew, *seen) ? 0 : 1);
+    ::_exit(seen && durable_replace(fs, path, kNewBytes, *seen) ? 0 : 1);
   }
   int status = 0;
   REQUIRE(::waitpid(child, &status, 0) == child);
@@ -59,7 +59,7 @@ TEST_SUITE("base/tidy_folder") {
     const std::string path = folder.at(".burstsieve-0123456789abcdef.tmp");
     auto file = fs.create(path, 0600);
     REQUIRE(file);
-    REQUIRE((*file)->write(kNew));
+    REQUIRE((*file)->write(kNewBytes));
     CHECK(tidy_folder(fs, folder.path));
     REQUIRE((*file)->close());
     CHECK(tidy_folder(fs, folder.path));
@@ -93,7 +93,7 @@ TEST_SUITE("base/tidy_folder") {
     MemoryFileSystem fs;
     fs.fault = Fault::crash;
     fs.at = 6;  // create, write, sync, close, rename; not the sync of the folder
-    CHECK_FALSE(durable_replace(fs, "d/x.xmp", kNew, std::nullopt));
+    CHECK_FALSE(durable_replace(fs, "d/x.xmp", kNewBytes, std::nullopt));
     REQUIRE(fs.crashed);
     fs.crashed = false;
     fs.fault = Fault::none;
@@ -101,6 +101,6 @@ TEST_SUITE("base/tidy_folder") {
     REQUIRE(fs.stat("d/x.xmp")->has_value());
     CHECK_FALSE(fs.after_power_cut("d/x.xmp").back().has_value());
     CHECK(tidy_folder(fs, "d"));
-    for (const auto& left : fs.after_power_cut("d/x.xmp")) CHECK(left == kNew);
+    for (const auto& left : fs.after_power_cut("d/x.xmp")) CHECK(left == kNewBytes);
   }
 }

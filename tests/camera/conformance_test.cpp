@@ -103,7 +103,7 @@ bool well_formed(const Capture& c) {
          c.af->confidence > 0 && c.af->confidence <= 1 && !c.af->source.empty();
 }
 
-Capture frame(int orientation, int width = 6000, int height = 4000) {
+Capture turned_frame(int orientation, int width = 6000, int height = 4000) {
   Capture c;
   c.model = "EOS 20D ILCE-7M3 K-3";
   c.orientation = orientation;
@@ -151,10 +151,10 @@ TEST_CASE("the registry has every maker once and they do not claim each other's 
 TEST_CASE("no tags: nothing is claimed") {
   const SameForAll none;
   for (const Maker* m : makers()) {
-    Capture c = frame(1);
+    Capture c = turned_frame(1);
     m->read(none, c);
     CAPTURE(m->id);
-    CHECK(c == frame(1));
+    CHECK(c == turned_frame(1));
   }
 }
 
@@ -170,8 +170,8 @@ TEST_CASE("empty values, zeros, extremes and wrong counts are survived") {
       tags.text_value = std::string(count, '/');
       tags.bytes_value.emplace(count, static_cast<std::uint8_t>(value & 0xff));
       for (const int orientation : {1, 6, 8}) {
-        read_all(tags, frame(orientation));
-        read_all(tags, frame(orientation, 0, 0));
+        read_all(tags, turned_frame(orientation));
+        read_all(tags, turned_frame(orientation, 0, 0));
       }
     }
 }
@@ -182,7 +182,7 @@ TEST_CASE("numbers that are no numbers are survived") {
     SameForAll tags;
     for (const std::size_t count : {1u, 2u, 4u}) {
       tags.numbers_value.emplace(count, value);
-      read_all(tags, frame(1));
+      read_all(tags, turned_frame(1));
     }
   }
 }
@@ -193,18 +193,18 @@ TEST_CASE("only one kind of value present") {
        {"", " ", "0/0", "1/2 1/2", "1/2 1/2 1/2 1/2 1/2", "-9223372036854775808/-1 1/1 1/1 1/1 1/1",
         "99999999999999999999/1", "a/b", "1/"}) {
     text_only.text_value = text;
-    read_all(text_only, frame(3));
+    read_all(text_only, turned_frame(3));
   }
   SameForAll bytes_only;
   bytes_only.bytes_value.emplace(4u, std::uint8_t{255});
-  read_all(bytes_only, frame(1));
+  read_all(bytes_only, turned_frame(1));
 }
 
 TEST_CASE("scrambled tags never give an area outside the frame") {
   for (std::uint64_t seed = 1; seed <= 400; ++seed) {
     const Scrambled tags(seed);
-    read_all(tags, frame(static_cast<int>(seed % 9)));
-    read_all(tags, frame(1, 1, 1));
+    read_all(tags, turned_frame(static_cast<int>(seed % 9)));
+    read_all(tags, turned_frame(1, 1, 1));
   }
 }
 

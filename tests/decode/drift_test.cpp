@@ -11,7 +11,7 @@ using namespace burstsieve::decode;
 namespace {
 
 // Blurred noise: slopes and texture in every direction.
-cv::Mat scene(int width, int height, unsigned seed) {
+cv::Mat scene_of(int width, int height, unsigned seed) {
   cv::Mat noise(height, width, CV_8U);
   cv::RNG random(seed);
   random.fill(noise, cv::RNG::UNIFORM, 0, 256);
@@ -38,7 +38,7 @@ TEST_SUITE("decode/drift") {
       for (const int column : {3, 20, 37}) {
         CAPTURE(levels);
         CAPTURE(column);
-        cv::Mat plane = scene(640, 480, 5);
+        cv::Mat plane = scene_of(640, 480, 5);
         drift_from(plane, kUnit, 9, column, levels);
         const auto row = drift_row(plane, kUnit);
         REQUIRE(row);
@@ -47,18 +47,18 @@ TEST_SUITE("decode/drift") {
   }
 
   TEST_CASE("none in whole pictures, not even with a level horizon or a border on the grid of units") {
-    for (unsigned seed = 1; seed <= 20; ++seed) CHECK_FALSE(drift_row(scene(640, 480, seed), kUnit));
-    cv::Mat horizon = scene(640, 480, 3);
+    for (unsigned seed = 1; seed <= 20; ++seed) CHECK_FALSE(drift_row(scene_of(640, 480, seed), kUnit));
+    cv::Mat horizon = scene_of(640, 480, 3);
     horizon.rowRange(250, 480) += 30;  // inside a unit
     CHECK_FALSE(drift_row(horizon, kUnit));
-    cv::Mat border = scene(640, 480, 4);
+    cv::Mat border = scene_of(640, 480, 4);
     border.rowRange(0, 64).setTo(cv::Scalar(0));
     border.rowRange(416, 480).setTo(cv::Scalar(0));
     CHECK_FALSE(drift_row(border, kUnit));
   }
 
   TEST_CASE("too small to tell: nothing is said") {
-    cv::Mat small = scene(160, 120, 1);
+    cv::Mat small = scene_of(160, 120, 1);
     drift_from(small, kUnit, 3, 4, 40);
     CHECK_FALSE(drift_row(small, kUnit));
     CHECK_FALSE(drift_row(cv::Mat(1, 1, CV_8U, cv::Scalar(0)), kUnit));

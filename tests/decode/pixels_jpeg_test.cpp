@@ -13,13 +13,13 @@ using burstsieve::decode::decode_planes;
 
 namespace {
 
-struct Case {
+struct JpegCase {
   const char* name;
   JpegKind kind;
 };
 
-const std::vector<Case>& kinds() {
-  static const std::vector<Case> all{
+const std::vector<JpegCase>& kinds() {
+  static const std::vector<JpegCase> all{
       {"444", {.h = 1, .v = 1}},
       {"422", {.h = 2, .v = 1}},
       {"420", {.h = 2, .v = 2}},
@@ -51,7 +51,7 @@ TEST_SUITE("decode/pixels jpeg") {
       return;
     }
     TempFolder folder;
-    for (const Case& c : kinds())
+    for (const JpegCase& c : kinds())
       for (const cv::Size& size : sizes()) {
         CAPTURE(c.name);
         CAPTURE(size);
@@ -70,7 +70,7 @@ TEST_SUITE("decode/pixels jpeg") {
 
   TEST_CASE("the 1/8 images are the block means of the planes") {
     TempFolder folder;
-    for (const Case& c : kinds())
+    for (const JpegCase& c : kinds())
       for (const cv::Size& size : sizes()) {
         CAPTURE(c.name);
         CAPTURE(size);
@@ -98,7 +98,7 @@ TEST_SUITE("decode/pixels jpeg") {
       return;
     }
     TempFolder folder;
-    for (const Case& c : kinds()) {
+    for (const JpegCase& c : kinds()) {
       // libjpeg repeats chroma instead of interpolating it at these ratios.
       if (c.kind.h > 2) continue;
       CAPTURE(c.name);

@@ -4,3 +4,5 @@ find_package(ZLIB REQUIRED)
 # strength, rendered by the generator's library.
 target_link_libraries(test_measure PRIVATE burstsieve_sfr burstsieve_generate burstsieve_rank opencv_imgcodecs
   PkgConfig::RAW ZLIB::ZLIB)
+# Each has scenes and counts of its own under the same names.
+set_target_properties(test_measure PROPERTIES UNITY_BUILD OFF)

@@ -6,16 +6,14 @@
 #include <cmath>
 #include <limits>
 
+#include "model/within.h"
+
 using namespace burstsieve;
 
 namespace {
 
 constexpr double kFoot = .3048;
 constexpr double kInfinity = std::numeric_limits<double>::infinity();
-
-bool within(double value, double known, double relative) {
-  return std::abs(value / known - 1) <= relative;
-}
 
 // To a tenth of a foot, as the book prints it.
 bool prints(double metres, double feet) {

@@ -5,15 +5,9 @@
 
 #include <cmath>
 
+#include "model/within.h"
+
 using namespace burstsieve;
-
-namespace {
-
-bool within(double value, double known, double relative) {
-  return std::abs(value / known - 1) <= relative;
-}
-
-}  // namespace
 
 TEST_SUITE("model/motion_blur") {
   // Computed by hand from (v/d) f t / p: 17 m/s at 30 m, 600 mm, 1/2000 s, 4.3 um; 5 % left by panning.

@@ -18,3 +18,5 @@ target_link_libraries(crash-program PRIVATE burstsieve_pipeline)
 target_link_libraries(test_pipeline PRIVATE burstsieve_generate burstsieve_mutate)
 target_compile_definitions(test_pipeline PRIVATE BURSTSIEVE_CRASH_PROGRAM="$<TARGET_FILE:crash-program>")
 add_dependencies(test_pipeline crash-program)
+# Each has helpers of its own under the same names.
+set_target_properties(test_pipeline PROPERTIES UNITY_BUILD OFF)

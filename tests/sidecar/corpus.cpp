@@ -27,7 +27,7 @@ namespace {
 using nlohmann::json;
 using Lines = std::vector<std::string>;
 
-const std::string kOurs = "https://burstsieve.invalid/ns/1.0/";
+const std::string kOurNamespace = "https://burstsieve.invalid/ns/1.0/";
 const std::string kBasic = NS_XAP;
 
 bool is_rating(const std::string& path) {  // "Rating", "Rating[1]", "Rating/?xml:lang"
@@ -42,7 +42,7 @@ Lines by_exiv2(const std::string& bytes) {
   Lines out;
   for (const Exiv2::Xmpdatum& d : data) {
     const std::string ns = Exiv2::XmpProperties::ns(d.groupName());
-    if (ns == kOurs || (ns == kBasic && is_rating(d.tagName()))) continue;
+    if (ns == kOurNamespace || (ns == kBasic && is_rating(d.tagName()))) continue;
     out.push_back(ns + " " + d.key() + " " + d.typeName() + " = " + d.toString());
   }
   std::sort(out.begin(), out.end());
@@ -62,7 +62,7 @@ Lines by_exempi(const std::string& bytes) {
   Lines out;
   for (std::uint32_t options = 0; xmp_iterator_next(it, schema, path, value, &options);) {
     const std::string ns = xmp_string_cstr(schema), at = xmp_string_cstr(path);
-    if (at.empty() || ns == kOurs || (ns == kBasic && is_rating(without_prefix(at)))) continue;
+    if (at.empty() || ns == kOurNamespace || (ns == kBasic && is_rating(without_prefix(at)))) continue;
     out.push_back(ns + " " + at + " " + std::to_string(options) + " = " + xmp_string_cstr(value));
   }
   for (XmpStringPtr s : {schema, path, value}) xmp_string_free(s);

@@ -32,9 +32,9 @@ Frame pair_frame() {
   return f;
 }
 
-using Files = std::vector<std::string>;
+using Names = std::vector<std::string>;
 
-std::vector<SidecarPlace> places(const Frame& frame, const SidecarOptions& options, const Files& existing) {
+std::vector<SidecarPlace> places(const Frame& frame, const SidecarOptions& options, const Names& existing) {
   MemoryFileSystem fs;
   for (const auto& path : existing) fs.put(path, {'x'});
   const auto out = sidecar_places(frame, options, fs);
@@ -56,7 +56,7 @@ TEST_SUITE("sidecar/naming") {
   TEST_CASE("one photograph: the option decides for a new sidecar, an existing one is respected") {
     struct Row {
       SidecarNaming naming;
-      Files existing;
+      Names existing;
       SidecarPlace expected;
     };
     using N = SidecarNaming;
@@ -151,7 +151,7 @@ TEST_SUITE("sidecar/naming") {
 namespace {
 
 // A real folder with these files; what a new sidecar for `photograph` in it is called.
-std::string named(const Files& existing, const std::string& photograph, SidecarOptions options = {}) {
+std::string named(const Names& existing, const std::string& photograph, SidecarOptions options = {}) {
   TempFolder folder;
   RealFileSystem fs;
   for (const auto& name : existing) folder.write(name, "x");
@@ -165,7 +165,7 @@ std::string named(const Files& existing, const std::string& photograph, SidecarO
 
 TEST_SUITE("sidecar/naming of a folder") {
   TEST_CASE("a new sidecar is named as most of its folder are, unless the option says how") {
-    const Files plain{"B.CR3", "B.xmp"}, extended{"B.CR3", "B.CR3.xmp"};
+    const Names plain{"B.CR3", "B.xmp"}, extended{"B.CR3", "B.CR3.xmp"};
     CHECK(named({}, "A.CR3") == "A.CR3.xmp");
     CHECK(named({"B.CR3"}, "A.CR3") == "A.CR3.xmp");
     CHECK(named(plain, "A.CR3") == "A.xmp");
@@ -190,7 +190,7 @@ TEST_SUITE("sidecar/naming of a folder") {
   }
 
   TEST_CASE("neither the order of frames nor an interruption changes a name") {
-    const std::vector<Files> folders{
+    const std::vector<Names> folders{
         {"A.CR3", "B.CR3", "C.CR3", "D.JPG"},
         {"A.CR3", "B.CR3", "C.CR3", "D.JPG", "A.xmp"},
         {"A.CR3", "B.CR3", "C.CR3", "D.JPG", "A.xmp", "B.CR3.xmp"},
@@ -198,10 +198,10 @@ TEST_SUITE("sidecar/naming of a folder") {
         {"A.CR3", "A.JPG", "B.CR3", "B.JPG", "C.CR3", "C.JPG", "A.xmp"},
         {"A.CR3", "A.JPG", "B.CR3", "B.JPG", "C.CR3", "C.JPG"},
     };
-    for (const Files& start : folders)
+    for (const Names& start : folders)
       for (const PairSharing pairs : {PairSharing::by_raw, PairSharing::each}) {
         std::vector<std::string> stems{"A", "B", "C", "D"};
-        std::vector<Files> outcomes;
+        std::vector<Names> outcomes;
         do {
           TempFolder folder;
           RealFileSystem fs;
@@ -221,7 +221,7 @@ TEST_SUITE("sidecar/naming of a folder") {
           }
           outcomes.push_back(*fs.list(folder.path));
         } while (std::next_permutation(stems.begin(), stems.end()));
-        for (const Files& outcome : outcomes) CHECK((outcome == outcomes.front()));
+        for (const Names& outcome : outcomes) CHECK((outcome == outcomes.front()));
       }
   }
 

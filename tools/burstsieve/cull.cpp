@@ -1,6 +1,5 @@
 #include <fmt/format.h>
 
-#include <csignal>
 #include <cstdio>
 #include <optional>
 
@@ -8,26 +7,12 @@
 #include "burstsieve/report/text.h"
 #include "burstsieve/watch/lock.h"
 #include "burstsieve/watch/state.h"
+#include "interrupt.h"
 #include "output.h"
 #include "settings.h"
 #include "terminal.h"
 
 namespace burstsieve::tool {
-namespace {
-
-std::atomic<bool> stop_asked{false};
-static_assert(std::atomic<bool>::is_always_lock_free, "set from a signal handler");
-
-// The first Ctrl-C finishes the frames in flight; the second ends the process at once, which loses nothing
-// acknowledged.
-void on_interrupt(int) {
-  stop_asked = true;
-  std::signal(SIGINT, SIG_DFL);
-  std::signal(SIGTERM, SIG_DFL);
-}
-
-}  // namespace
-
 namespace {
 
 // A watcher culls its folder by itself; two of us would stand in each other's way over every sidecar. Looking
@@ -59,17 +44,16 @@ int run_cull(Settings& settings) {
   if (!catalog) return cannot_run(catalog.error());
   RealFileSystem fs;
   SystemClock clock;
-  std::signal(SIGINT, on_interrupt);
-  std::signal(SIGTERM, on_interrupt);
+  const std::atomic<bool>& stop = stop_on_interrupt();
   Terminal terminal(settings, clock);
-  const auto summary = pipeline::cull(settings.cull, *catalog, fs, clock, terminal, &stop_asked);
+  const auto summary = pipeline::cull(settings.cull, *catalog, fs, clock, terminal, &stop);
   terminal.clear_bar();
   if (!summary) return cannot_run(summary.error());
   const auto light = report::light_drift(terminal.light());
   say("{}{}", settings.json ? report::summary_json(*summary, light) : report::summary_text(*summary, light),
       settings.json ? "\n" : "");
   if (lost_output()) return kCannotRun;
-  if (stop_asked) {
+  if (stop) {
     complain("burstsieve: stopped; run the same command again to go on\n");
     return kStopped;
   }

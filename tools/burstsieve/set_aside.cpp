@@ -2,13 +2,13 @@
 
 #include <fmt/format.h>
 
-#include <csignal>
 #include <cstdio>
 #include <nlohmann/json.hpp>
 
 #include "burstsieve/base/text.h"
 #include "burstsieve/base/version.h"
 #include "burstsieve/report/json.h"
+#include "interrupt.h"
 #include "output.h"
 #include "settings.h"
 
@@ -16,16 +16,6 @@ namespace burstsieve::tool {
 namespace {
 
 using Json = nlohmann::ordered_json;
-
-std::atomic<bool> stop_asked{false};
-
-// The first Ctrl-C finishes the frame at hand; the second ends the process at once, which the next run puts
-// in order.
-void on_interrupt(int) {
-  stop_asked = true;
-  std::signal(SIGINT, SIG_DFL);
-  std::signal(SIGTERM, SIG_DFL);
-}
 
 std::string counted(std::size_t n, const char* what) {
   return fmt::format("{} {}{}", n, what, n == 1 ? "" : "s");
@@ -157,20 +147,20 @@ class BackRun {
 };
 
 Result<pipeline::SetAsideSummary> done(const Settings& settings, const pipeline::SetAsideOptions& options,
-                                       bool back, AsideTerminal& terminal) {
+                                       bool back, const std::atomic<bool>& stop, AsideTerminal& terminal) {
   RealFileSystem fs;
   SystemClock clock;
   if (back) {
     std::string dir = options.dir;
     while (dir.size() > 1 && dir.back() == '/') dir.pop_back();
     BackRun run(settings, dir, options.dry_run, clock);
-    auto summary = pipeline::set_back(dir, options.dry_run, run.id(), fs, clock, terminal, &stop_asked);
+    auto summary = pipeline::set_back(dir, options.dry_run, run.id(), fs, clock, terminal, &stop);
     if (summary) run.ended(*summary);
     return summary;
   }
   auto catalog = open_catalog(settings);
   if (!catalog) return catalog.error();
-  return pipeline::set_aside(options, *catalog, fs, clock, terminal, &stop_asked);
+  return pipeline::set_aside(options, *catalog, fs, clock, terminal, &stop);
 }
 
 }  // namespace
@@ -180,10 +170,9 @@ int run_set_aside(const Settings& settings, const pipeline::SetAsideOptions& opt
     cannot_run(s.error());
     return kUsage;
   }
-  std::signal(SIGINT, on_interrupt);
-  std::signal(SIGTERM, on_interrupt);
+  const std::atomic<bool>& stop = stop_on_interrupt();
   AsideTerminal terminal(settings, back, options.dry_run);
-  const auto summary = done(settings, options, back, terminal);
+  const auto summary = done(settings, options, back, stop, terminal);
   if (!summary) return cannot_run(summary.error());
   terminal.summary(*summary, options.dir);
   if (lost_output()) return kCannotRun;

@@ -29,5 +29,7 @@ std::span<const @type@* const> @accessor@() {
 }
 }
 ]])
+  # Entries have the same names inside by design.
+  set_source_files_properties(${files} PROPERTIES SKIP_UNITY_BUILD_INCLUSION ON)
   target_sources(burstsieve_${module} PRIVATE ${files} "${out}")
 endfunction()

@@ -75,7 +75,7 @@ void print_ladder(unsigned first, int seeds) {
   }
 }
 
-void print_added(const std::vector<Scene>& photographs) {
+void print_added_blur(const std::vector<Scene>& photographs) {
   const std::vector<double> ladder{1, 1.5, 2, 3, 4};
   fmt::print("\n### Photographs through colour filter and JPEG: blur recovered / added, 1 % noise\n\n");
   fmt::print("| photograph | rendering | before, px |");
@@ -101,7 +101,7 @@ void print_added(const std::vector<Scene>& photographs) {
 
 void print_degraded(unsigned first, int seeds, const std::vector<Scene>& photographs) {
   print_ladder(first, seeds);
-  print_added(photographs);
+  print_added_blur(photographs);
 }
 
 void print_degraded_order(unsigned first, int seeds, const std::vector<Scene>& photographs) {

@@ -8,7 +8,7 @@ namespace burstsieve::measure {
 const TrustCurve* trust_curve(std::string_view id, bool sensor, double value) {
   const auto curves = trust_curves();
   const auto it = std::find_if(curves.begin(), curves.end(), [&](const TrustCurve& c) {
-    return c.id == id && c.sensor == sensor && c.above == (value > c.split);
+    return c.id == id && c.sensor == sensor && value > c.from && value <= c.upto;
   });
   return it == curves.end() ? nullptr : &*it;
 }

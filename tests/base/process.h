@@ -12,6 +12,7 @@
 #include <filesystem>
 #include <fstream>
 #include <iterator>
+#include <sstream>
 #include <string>
 #include <string_view>
 #include <thread>
@@ -81,9 +82,13 @@ inline std::vector<std::string> still_running(pid_t leader, const std::string& t
     const std::string pid = e.path().filename().string();
     if (pid.find_first_not_of("0123456789") != std::string::npos || pid == std::to_string(::getpid()))
       continue;
+    // Empty for a process that ends meanwhile: its file can be opened and not be read, which a stream buffer
+    // throws and a stream swallows.
     const auto read = [&](const char* name) {
       std::ifstream in(e.path() / name, std::ios::binary);
-      return std::string{std::istreambuf_iterator<char>(in), {}};
+      std::ostringstream text_of;
+      text_of << in.rdbuf();
+      return text_of.str();
     };
     // proc(5), stat: "pid (name) state ppid pgrp session ..."; the name may hold anything.
     const std::string stat = read("stat"), words = read("cmdline");

@@ -14,38 +14,38 @@ namespace {
 struct Named {
   std::string_view id;
   measure::Tolerance within;
-  double split = 0;
+  std::array<double, 2> limits{measure::kNoLimit, measure::kNoLimit};  // those that are finite
 };
 
 // A relative tolerance of 1: no more than twice the truth is said. Clipped shares are read low where grey
 // plumage is taken for white, which costs a warning, not a frame.
 constexpr std::array kPromises{
-    Named{"background_motion_deg", {4, 0}},
-    Named{"background_motion_px", {1.5, .1}, 0},
+    Named{"background_motion_deg", {4, 0}, {0, measure::kNoLimit}},
+    Named{"background_motion_px", {1.5, .1}, {0, measure::kNoLimit}},
     Named{"blur_sigma_px", {.2, .15}},
-    Named{"cut_by_edge", {.05, 0}, 0.03},
-    Named{"focus_elsewhere", {0, .3}, 1.5},
-    Named{"focus_elsewhere_side", {.5, 0}},
-    Named{"headroom_ev", {.1, 0}, .05},
-    Named{"headroom_ev_b", {.1, 0}, .05},
-    Named{"headroom_ev_g", {.1, 0}, .05},
-    Named{"headroom_ev_r", {.1, 0}, .05},
-    Named{"motion_deg", {4, 0}},
-    Named{"motion_px", {1.5, .1}, 0},
+    Named{"cut_by_edge", {.05, 0}, {0.03, measure::kNoLimit}},
+    Named{"focus_elsewhere", {0, .3}, {1.5, measure::kNoLimit}},
+    Named{"focus_elsewhere_side", {.5, 0}, {0, measure::kNoLimit}},
+    Named{"headroom_ev", {.1, 0}, {.05, measure::kNoLimit}},
+    Named{"headroom_ev_b", {.1, 0}, {.05, measure::kNoLimit}},
+    Named{"headroom_ev_g", {.1, 0}, {.05, measure::kNoLimit}},
+    Named{"headroom_ev_r", {.1, 0}, {.05, measure::kNoLimit}},
+    Named{"motion_deg", {4, 0}, {0, measure::kNoLimit}},
+    Named{"motion_px", {1.5, .1}, {0, measure::kNoLimit}},
     Named{"least_sharp_px", {.2, .15}},
     Named{"mtf50", {0, .15}},
     Named{"scene_contrast_ev", {.25, 0}},
-    Named{"shadow_blocked", {.03, 0}, 0.03},
+    Named{"shadow_blocked", {.03, 0}, {0.03, measure::kNoLimit}},
     Named{"subject_size", {0, .15}},
     Named{"texture_blur_px", {0, .4}},
-    Named{"white_clipped_b", {.02, 1}, .02},
-    Named{"white_clipped_g", {.02, 1}, .02},
-    Named{"white_clipped_r", {.02, 1}, .02},
+    Named{"white_clipped_b", {.02, 1}, {.02, measure::kNoLimit}},
+    Named{"white_clipped_g", {.02, 1}, {.02, measure::kNoLimit}},
+    Named{"white_clipped_r", {.02, 1}, {.02, measure::kNoLimit}},
     Named{"subject_count", {.5, 0}},
     Named{"white_flat", {.15, 0}},
-    Named{"white_gone", {.02, 1}, .02},
-    Named{"white_partly", {.02, 1}, .02},
-    Named{"white_recoverable", {.02, 1}, .02},
+    Named{"white_gone", {.02, 1}, {.02, measure::kNoLimit}},
+    Named{"white_partly", {.02, 1}, {.02, measure::kNoLimit}},
+    Named{"white_recoverable", {.02, 1}, {.02, measure::kNoLimit}},
     Named{"white_share", {.1, 0}},
     Named{"white_texture", {.01, .3}},
 };
@@ -137,7 +137,7 @@ std::optional<bool> focus_right(const Measure& m, const Truth& t) {
   const bool on = t.spec.focus_on == generate::FocusOn::subject;
   if (m.id == "focus_elsewhere") {
     if (!t.spec.depth) return std::nullopt;
-    return on == (m.value < promise_of(m.id).split);
+    return on == (m.value < promise_of(m.id).limits.front());
   }
   if (m.id == "focus_elsewhere_side") {
     if (!t.spec.depth) return std::nullopt;
@@ -153,7 +153,11 @@ std::optional<bool> focus_right(const Measure& m, const Truth& t) {
 Promise promise_of(std::string_view id) {
   const auto it =
       std::find_if(kPromises.begin(), kPromises.end(), [&](const Named& n) { return n.id == id; });
-  return it == kPromises.end() ? Promise{} : Promise{it->within, it->split};
+  if (it == kPromises.end()) return {};
+  Promise out{it->within, {}};
+  for (const double limit : it->limits)
+    if (std::isfinite(limit)) out.limits.push_back(limit);
+  return out;
 }
 
 Sample judged_value(const Measure& m, double truth) {

@@ -12,7 +12,9 @@ namespace burstsieve::calibrate {
 // What a measure's confidence is about; a tolerance of 0 for a measure that promises nothing.
 struct Promise {
   measure::Tolerance within;
-  double split = 0;  // values up to it claim that there is nothing
+  // Where one claim ends and the next begins, rising: values up to the first say that there is nothing, or
+  // that a picture is sharp.
+  std::vector<double> limits;
 };
 Promise promise_of(std::string_view id);
 

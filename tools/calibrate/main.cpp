@@ -3,6 +3,7 @@
 #include <fmt/format.h>
 
 #include <CLI/CLI.hpp>
+#include <algorithm>
 #include <cmath>
 #include <cstdio>
 #include <filesystem>
@@ -25,26 +26,31 @@ using namespace burstsieve::calibrate;
 constexpr std::size_t kFewestForCurve = 60;
 constexpr int kFewest = 30;  // values for a bin to be shown
 
-// What is claimed: by which measure, from what, and whether there is anything.
+// What is claimed: by which measure, from what, and in which of its promise's ranges.
 struct Claim {
   std::string measure;
-  bool sensor = false, above = true;
+  bool sensor = false;
+  std::size_t range = 0;
   auto operator<=>(const Claim&) const = default;
 };
 using ByClaim = std::map<Claim, std::vector<Sample>>;
 
 ByClaim by_claim(std::vector<Sample> samples) {
   ByClaim out;
-  for (Sample& s : samples)
-    out[{s.measure, s.sensor, s.value > promise_of(s.measure).split}].push_back(std::move(s));
+  for (Sample& s : samples) {
+    const auto limits = promise_of(s.measure).limits;
+    const auto range = std::lower_bound(limits.begin(), limits.end(), s.value) - limits.begin();
+    out[{s.measure, s.sensor, static_cast<std::size_t>(range)}].push_back(std::move(s));
+  }
   return out;
 }
 
 std::string named(const Claim& c) {
-  const double split = promise_of(c.measure).split;
-  const bool splits =
-      c.measure.starts_with("motion_px") || c.measure.starts_with("background_motion_px") || split > 0;
-  return splits ? fmt::format("{} {} {:g}", c.measure, c.above ? ">" : "<=", split) : c.measure;
+  const auto limits = promise_of(c.measure).limits;
+  if (limits.empty()) return c.measure;
+  if (c.range == 0) return fmt::format("{} <= {:g}", c.measure, limits.front());
+  if (c.range == limits.size()) return fmt::format("{} > {:g}", c.measure, limits.back());
+  return fmt::format("{} {:g} to {:g}", c.measure, limits[c.range - 1], limits[c.range]);
 }
 
 // The instruments' own confidence, before the curves.
@@ -90,8 +96,11 @@ void print_source(const ByClaim& all) {
   for (const auto& [claim, samples] : all) {
     if (samples.size() < kFewestForCurve) continue;  // its confidence stays the instrument's own
     const Promise p = promise_of(claim.measure);
-    fmt::print("    {{\"{}\", {}, {:g}, {}, {{{:g}, {:g}}},\n     {{", claim.measure, claim.sensor, p.split,
-               claim.above, p.within.absolute, p.within.relative);
+    const auto limit = [&](std::size_t i) { return fmt::format("{:g}", p.limits[i]); };
+    fmt::print("    {{\"{}\", {}, {}, {}, {{{:g}, {:g}}},\n     {{", claim.measure, claim.sensor,
+               claim.range > 0 ? limit(claim.range - 1) : "-kNoLimit",
+               claim.range < p.limits.size() ? limit(claim.range) : "kNoLimit", p.within.absolute,
+               p.within.relative);
     const auto knots = fitted(evidence_in(samples));
     for (std::size_t k = 0; k < knots.size(); ++k) fmt::print("{}{:.4f}", k ? ", " : "", knots[k]);
     fmt::print("}}}},\n");

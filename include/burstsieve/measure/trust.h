@@ -7,6 +7,7 @@
 // Monotone: better evidence never counts less.
 #pragma once
 #include <array>
+#include <limits>
 #include <span>
 #include <string_view>
 #include <vector>
@@ -21,18 +22,19 @@ struct Tolerance {
 };
 
 inline constexpr int kTrustKnots = 11;
+inline constexpr double kNoLimit = std::numeric_limits<double>::infinity();
+
 struct TrustCurve {
   std::string_view id;
   bool sensor = false;  // of values from the raw mosaic; else from a rendering
-  // "No streak" and "a streak of 9 px" are two claims, rarely as sure as each other: values up to `split` and
-  // those above it have a curve each.
-  double split = 0;
-  bool above = true;
+  // "No streak" and "a streak of 9 px" are two claims, rarely as sure as each other: this one is for values
+  // above `from`, up to and with `upto`.
+  double from = -kNoLimit, upto = kNoLimit;
   Tolerance within;
   std::array<double, kTrustKnots> share{};  // at evidence 0, .1 .. 1; strictly rising
 };
 
-std::span<const TrustCurve> trust_curves();  // sorted by id
+std::span<const TrustCurve> trust_curves();  // sorted by id; ranges of one do not overlap
 // Null where a measure has none; its confidence stays the instrument's own.
 const TrustCurve* trust_curve(std::string_view id, bool sensor, double value);
 

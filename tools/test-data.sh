@@ -151,6 +151,7 @@ for group in $groups; do
       fetch deb tuxpaint-stamps-default usr/share/tuxpaint/stamps/animals
       fetch deb mate-backgrounds usr/share/backgrounds
       fetch deb python3-skimage usr/lib/python3/dist-packages/skimage/data
+      fetch source darknet data/dog.jpg data/eagle.jpg data/giraffe.jpg data/horses.jpg data/person.jpg
       fetch deb python3-sklearn usr/lib/python3/dist-packages/sklearn/datasets/images
       ;;
     raw)

@@ -1,0 +1,114 @@
+#include "look.h"
+
+#include <unistd.h>
+
+#include <exception>
+#include <filesystem>
+#include <opencv2/imgcodecs.hpp>
+#include <optional>
+
+#include "burstsieve/base/file_system.h"
+#include "burstsieve/decode/metadata.h"
+#include "burstsieve/decode/pixels.h"
+#include "burstsieve/decode/sniff.h"
+#include "burstsieve/image/activity.h"
+#include "burstsieve/image/orientation.h"
+#include "burstsieve/subject/energy_map.h"
+#include "burstsieve/subject/finder.h"
+
+namespace burstsieve::subject_check {
+namespace {
+
+// A file that goes when this does.
+struct Temporary {
+  std::string path;
+  Temporary() = default;
+  Temporary(const Temporary&) = delete;
+  Temporary& operator=(const Temporary&) = delete;
+  ~Temporary() {
+    std::error_code ignored;
+    if (!path.empty()) std::filesystem::remove(path, ignored);
+  }
+};
+
+Status as_jpeg(const std::string& path, Temporary& out) {
+  const cv::Mat bgr = cv::imread(path, cv::IMREAD_COLOR);
+  if (bgr.empty()) return Error{Cause::unsupported, path, "no picture that can be read"};
+  std::string name = (std::filesystem::temp_directory_path() / "burstsieve-subjects-XXXXXX.jpg").string();
+  const int file = mkstemps(name.data(), 4);
+  if (file < 0) return Error{Cause::io, name, "can't make a temporary file"};
+  close(file);
+  out.path = name;
+  if (!cv::imwrite(name, bgr, {cv::IMWRITE_JPEG_QUALITY, 97}))
+    return Error{Cause::io, name, "can't write the temporary file"};
+  return Done{};
+}
+
+Result<FileRef> photograph_at(const std::string& path, Temporary& temporary) {
+  RealFileSystem files;
+  const Limits limits;
+  const auto bytes = files.read_file(path, limits.max_file_bytes);
+  if (!bytes) return bytes.error();
+  FileRef file;
+  file.path = path;
+  file.size = bytes->size();
+  if (const auto sniffed = decode::sniff(*bytes, path)) {
+    file.kind = sniffed->kind;
+    file.format = sniffed->format;
+    return file;
+  }
+  if (Status s = as_jpeg(path, temporary); !s) return s.error();
+  file.path = temporary.path;
+  file.format = "JPEG";
+  file.size = std::filesystem::file_size(temporary.path);
+  return file;
+}
+
+Result<Looked> looked(const std::string& path, const std::vector<Eye>& eyes) {
+  Temporary temporary;
+  const Limits limits;
+  const auto file = photograph_at(path, temporary);
+  if (!file) return file.error();
+  auto capture = decode::read_capture(*file, limits);
+  if (!capture) capture = Capture{};  // its picture may be whole
+  const auto planes = decode::decode_planes(*file, capture->orientation, limits);
+  if (!planes) return Error{planes.error().cause, path, planes.error().text};
+  if (!planes->damage.empty()) return Error{Cause::corrupt, path, planes->damage};
+  const cv::Mat eighth = decode::eighth_colour(*planes);
+  const cv::Mat energy =
+      subject::energy_map(image::upright(image::activity_map(planes->luma), planes->orientation));
+  const subject::Glance now = subject::glance_at(eighth);
+  const subject::FinderInput seen{&eighth, &energy, &*capture, &now, nullptr};
+  Looked out{planes->upright_width(), planes->upright_height(), {}};
+  std::vector<Subject> all;
+  const auto take = [&](const std::string& source, std::vector<Subject> boxes) {
+    all.insert(all.end(), boxes.begin(), boxes.end());
+    out.answers.push_back({source, std::move(boxes)});
+  };
+  struct Named {
+    const char* source;
+    subject::Finder find;
+  };
+  for (const auto& [source, find] :
+       {Named{"AF area", subject::find_by_af_area}, Named{"focus energy", subject::find_by_focus_energy}}) {
+    std::vector<Subject> boxes;
+    find(seen, boxes);
+    take(source, std::move(boxes));
+  }
+  for (const Eye& eye : eyes) take(eye.source, eye.find(decode::crop_colour(*planes, {0, 0, 1, 1}).bgr));
+  // Fused here when an eye took part, by the module's own rule; else as a run does it.
+  out.answers.push_back({kFused, eyes.empty() ? subject::find_subjects(seen) : subject::fuse(all)});
+  return out;
+}
+
+}  // namespace
+
+Result<Looked> look_at(const std::string& path, const std::vector<Eye>& eyes) {
+  try {
+    return looked(path, eyes);
+  } catch (const std::exception& e) {
+    return Error{Cause::corrupt, path, e.what()};
+  }
+}
+
+}  // namespace burstsieve::subject_check

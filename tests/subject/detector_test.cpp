@@ -3,6 +3,7 @@
 
 #include <doctest/doctest.h>
 
+#include <atomic>
 #include <cstdlib>
 #include <filesystem>
 #include <fstream>
@@ -94,9 +95,9 @@ Composed composed(const std::string& stamp, cv::Mat backdrop, int width, cv::Poi
     }
   cv::extractChannel(cut, opaque, 3);
   const cv::Rect box = cv::boundingRect(opaque > 127);
-  out.truth = {static_cast<double>(at.x + box.x) / backdrop.cols,
-               static_cast<double>(at.y + box.y) / backdrop.rows,
-               static_cast<double>(box.width) / backdrop.cols, static_cast<double>(box.height) / backdrop.rows};
+  out.truth = {
+      static_cast<double>(at.x + box.x) / backdrop.cols, static_cast<double>(at.y + box.y) / backdrop.rows,
+      static_cast<double>(box.width) / backdrop.cols, static_cast<double>(box.height) / backdrop.rows};
   out.picture = backdrop;
   return out;
 }
@@ -151,12 +152,12 @@ TEST_SUITE("subject/detector") {
     CHECK(std::abs(found[0].box.bottom() - box[3]) < 1e-3);
     CHECK(std::abs(found[0].confidence - (*strongest)["score"].get<double>()) < 1e-4);
     CHECK(found[0].category == (*strongest)["category"].get<int>());
-    CHECK(overlap(found[0].box, {60 / 416., 106 / 416., 300 / 416., 224 / 416.}) > .5);
+    CHECK(overlap(found[0].box, {60 / 416., 105 / 416., 265 / 416., 205 / 416.}) > .5);
   }
 
   TEST_CASE("a real nuthatch, however large the picture and wherever it is laid") {
-    const std::string file = detector_cache() +
-                             "/lomiri-wallpapers-20.04/usr/share/backgrounds/Kleiber_by_Lukas_Baubkus.jpg";
+    const std::string file =
+        detector_cache() + "/lomiri-wallpapers-20.04/usr/share/backgrounds/Kleiber_by_Lukas_Baubkus.jpg";
     if (!std::filesystem::exists(file)) {
       MESSAGE("SKIP: no test data (tools/test-data.sh)");
       return;
@@ -166,7 +167,7 @@ TEST_SUITE("subject/detector") {
     const cv::Mat eighth = cv::imread(file, cv::IMREAD_REDUCED_COLOR_8);
     REQUIRE_FALSE(eighth.empty());
     // Read off the photograph by eye: from bill to tail, from feet to crown.
-    const Region truth = NUTHATCH;
+    const Region truth{.403, .349, .135, .307};
     for (const double scale : {1.0, .6, 1.7}) {
       CAPTURE(scale);
       cv::Mat picture;
@@ -174,15 +175,15 @@ TEST_SUITE("subject/detector") {
       const auto found = detected(*detector, picture);
       REQUIRE_FALSE(found.empty());
       CHECK(overlap(found[0].box, truth) >= .5);
-      CHECK(found[0].confidence >= .4);
+      CHECK(found[0].confidence >= .3);
     }
     cv::Mat upright;
     cv::copyMakeBorder(eighth, upright, 400, 100, 0, 0, cv::BORDER_REPLICATE);
     const auto found = detected(*detector, upright);
     REQUIRE_FALSE(found.empty());
     const double h = upright.rows;
-    CHECK(overlap(found[0].box, {truth.x, (400 + truth.y * eighth.rows) / h, truth.w,
-                                 truth.h * eighth.rows / h}) >= .5);
+    CHECK(overlap(found[0].box,
+                  {truth.x, (400 + truth.y * eighth.rows) / h, truth.w, truth.h * eighth.rows / h}) >= .5);
   }
 
   TEST_CASE("bird cut-outs on a plain and on a real backdrop") {
@@ -214,15 +215,16 @@ TEST_SUITE("subject/detector") {
     }
     MESSAGE("of ", std::min(tried, 24), ": ", hit[0], " on plain, ", hit[1], " on grass");
     REQUIRE(tried >= 20);
-    CHECK(hit[0] >= 1);
-    CHECK(hit[1] >= 1);
+    CHECK(hit[0] >= 20);  // 22
+    CHECK(hit[1] >= 20);  // 22
   }
 
   TEST_CASE("nothing in black, white, flat and noise; nothing bad from tiny and odd pictures") {
     if (!installed()) return;
     const auto detector = loaded_detector();
     for (const int level : {0, 128, 255})
-      for (const cv::Size size : {cv::Size(750, 500), {1, 1}, {31, 31}, {32, 32}, {1, 900}, {900, 1}, {33, 2000}})
+      for (const cv::Size size :
+           {cv::Size(750, 500), {1, 1}, {31, 31}, {32, 32}, {1, 900}, {900, 1}, {33, 2000}})
         CHECK(detected(*detector, cv::Mat(size, CV_8UC3, cv::Scalar::all(level))).empty());
     cv::Mat noise(500, 750, CV_8UC3);
     cv::RNG(7).fill(noise, cv::RNG::NORMAL, 128, 40);
@@ -304,6 +306,10 @@ TEST_SUITE("subject/detector") {
     REQUIRE(pair.size() == 2);
     CHECK(pair[0].box.w == .2);
     CHECK(pair[1].box.w == .2);
+    // Bark that looks like a giraffe, and the bird on it.
+    const auto on_bark = without_doubles({{{0, 0, .5, 1}, .6, 23}, {{.3, .3, .15, .3}, .35, 14}});
+    REQUIRE(on_bark.size() == 2);
+    CHECK(on_bark[0].category == 14);
     CHECK(without_doubles({}).empty());
   }
 }

@@ -9,17 +9,26 @@ inline bool in_ellipse(int x, int y, int cx, int cy, int a, int b) {
   return dx * dx * b * b + dy * dy * a * a <= a * a * b * b;
 }
 
-// A white bird with a grey wing, black tail and yellow bill before a blue sky.
+inline bool in_triangle(int x, int y, cv::Point a, cv::Point b, cv::Point c) {
+  const auto side = [&](cv::Point p, cv::Point q) {
+    return (q.x - p.x) * (y - p.y) - (q.y - p.y) * (x - p.x);
+  };
+  const int ab = side(a, b), bc = side(b, c), ca = side(c, a);
+  return (ab >= 0 && bc >= 0 && ca >= 0) || (ab <= 0 && bc <= 0 && ca <= 0);
+}
+
+// A crow that stands in short grass before a pale sky.
 inline cv::Vec3b bird_at(int x, int y) {
-  if (in_ellipse(x, y, 290, 140, 6, 6)) return {20, 20, 20};
-  if (in_ellipse(x, y, 280, 145, 38, 34)) return {245, 245, 245};
-  if (x >= 310 && x < 360 && (y - 150) * 4 >= x - 360 && (y - 150) * 4 <= 360 - x) return {40, 190, 240};
-  if (in_ellipse(x, y, 180, 215, 85, 38)) return {150, 145, 140};
-  if (in_ellipse(x, y, 200, 220, 105, 62)) return {240, 240, 240};
-  if (x >= 60 && x < 130 && y >= 205 && y < 245) return {40, 40, 40};
-  if (y >= 270 && y < 330 && ((x >= 195 && x < 203) || (x >= 222 && x < 230))) return {60, 120, 220};
-  if (y >= 330) return {90, 110, 100};
-  return {static_cast<unsigned char>(230 - y / 4), static_cast<unsigned char>(190 - y / 8), 150};
+  if (in_triangle(x, y, {285, 120}, {285, 142}, {325, 138}) ||  // bill
+      in_ellipse(x, y, 265, 130, 28, 25) || in_ellipse(x, y, 245, 165, 40, 45) ||
+      in_ellipse(x, y, 215, 190, 62, 50) || in_triangle(x, y, {190, 160}, {200, 235}, {60, 280}))
+    return {25, 22, 20};
+  if (in_triangle(x, y, {215, 235}, {225, 235}, {222, 310}) ||
+      in_triangle(x, y, {235, 235}, {245, 235}, {250, 310}))
+    return {20, 20, 20};
+  const auto blade = [](int base, int part) { return static_cast<unsigned char>(base + part); };
+  if (y > 305) return {blade(70, x * y / 97 % 30), blade(120, (x + 3 * y) % 23), blade(90, (3 * x + y) % 19)};
+  return {230, 220, 210};
 }
 
 // Nothing that anybody ever saw: it stirs every channel.

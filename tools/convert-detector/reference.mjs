@@ -22,16 +22,20 @@ const inEllipse = (x, y, cx, cy, a, b) => {
   return dx * dx * b * b + dy * dy * a * a <= a * a * b * b;
 };
 
+function inTriangle(x, y, a, b, c) {
+  const side = (p, q) => (q[0] - p[0]) * (y - p[1]) - (q[1] - p[1]) * (x - p[0]);
+  const sides = [side(a, b), side(b, c), side(c, a)];
+  return sides.every((s) => s >= 0) || sides.every((s) => s <= 0);
+}
+
 function birdAt(x, y) {
-  if (inEllipse(x, y, 290, 140, 6, 6)) return [20, 20, 20];
-  if (inEllipse(x, y, 280, 145, 38, 34)) return [245, 245, 245];
-  if (x >= 310 && x < 360 && (y - 150) * 4 >= x - 360 && (y - 150) * 4 <= 360 - x) return [40, 190, 240];
-  if (inEllipse(x, y, 180, 215, 85, 38)) return [150, 145, 140];
-  if (inEllipse(x, y, 200, 220, 105, 62)) return [240, 240, 240];
-  if (x >= 60 && x < 130 && y >= 205 && y < 245) return [40, 40, 40];
-  if (y >= 270 && y < 330 && ((x >= 195 && x < 203) || (x >= 222 && x < 230))) return [60, 120, 220];
-  if (y >= 330) return [90, 110, 100];
-  return [230 - (y >> 2), 190 - (y >> 3), 150];
+  if (inTriangle(x, y, [285, 120], [285, 142], [325, 138]) || inEllipse(x, y, 265, 130, 28, 25) ||
+      inEllipse(x, y, 245, 165, 40, 45) || inEllipse(x, y, 215, 190, 62, 50) ||
+      inTriangle(x, y, [190, 160], [200, 235], [60, 280])) return [25, 22, 20];
+  if (inTriangle(x, y, [215, 235], [225, 235], [222, 310]) || inTriangle(x, y, [235, 235], [245, 235], [250, 310]))
+    return [20, 20, 20];
+  if (y > 305) return [70 + (Math.floor((x * y) / 97) % 30), 120 + ((x + 3 * y) % 23), 90 + ((3 * x + y) % 19)];
+  return [230, 220, 210];
 }
 
 const patternAt = (x, y) => [0, 1, 2].map((c) => (((x * x + 3 * x * y + 7 * y * y + 61 * c) >> 5) ^ (x >> 2)) & 255);
@@ -92,4 +96,4 @@ for (const [name, at] of [['bird', birdAt], ['pattern', patternAt]]) {
   }
   result.pictures[name] = picture;
 }
-console.log(JSON.stringify(result, null, 1).replace(/\n +(?=[-\d])/g, ' ').replace(/(?<=\d)\n +(?=\])/g, ''));
+console.log(JSON.stringify(result, null, 1).replace(/\n +(?=[-\d])/g, ' ').replace(/(?<=\d)\n +(?=\])/g, '').replace(/\n +(?=\[ )/g, ' '));

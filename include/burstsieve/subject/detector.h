@@ -1,5 +1,5 @@
-// The neural subject detector: NanoDet-g, 80 categories of COCO, 416x416 (docs/subject.md). Optional: its file
-// is installed by tools/setup.sh --detector, and everything works without it, less well.
+// The neural subject detector: NanoDet-g, 80 categories of COCO, 416x416 (docs/subject.md). Optional: its
+// file is installed by tools/setup.sh --detector, and everything works without it, less well.
 //
 // Sees: whole animals of a tenth of the picture's width or more, most smaller ones not. Blind to: a bird held
 // in a hand; what kind of animal it is (a cormorant passes for a dog), so every kind counts. A reflection
@@ -39,9 +39,9 @@ class Detector {
   Detector(const Detector&) = delete;
   Detector& operator=(const Detector&) = delete;
 
-  // Animals in an upright CV_8UC3 BGR picture of any size, best first, parts and doubles of one animal joined
-  // to one. Empty for an empty picture or one below 32 px. The same picture gives the same answer, from every
-  // Detector of this machine. An Error (Cause::memory) only when OpenCV fails.
+  // Animals in an upright CV_8UC3 BGR picture of any size, birds first, then by confidence; parts and doubles
+  // of one animal joined to one. Empty for an empty picture or one below 32 px. The same picture gives the
+  // same answer, from every Detector of this machine. An Error (Cause::memory) only when OpenCV fails.
   Result<std::vector<Detection>> detect(const cv::Mat& bgr);
 
  private:
@@ -52,7 +52,8 @@ class Detector {
   std::unique_ptr<State> state_;
 };
 
-// Detectors for the workers of a flow, made when first needed: as many as work at the same moment. Any thread.
+// Detectors for the workers of a flow, made when first needed: as many as work at the same moment. Any
+// thread.
 class DetectorPool {
  public:
   // Reads the file and makes the first detector; errors as Detector::load().
@@ -91,8 +92,9 @@ std::string detector_identity();
 // folder.
 std::string detector_file();
 
-// Boxes that mean one animal joined to one, best first. A part (a wing, most of which lies in a larger box)
-// gives way to the larger box unless that is a mere guess beside it, or holds two that lie apart: a group.
+// Boxes that mean one animal joined to one; birds first, then by confidence. A part (a wing, most of which
+// lies in a larger box) gives way to the larger box unless that is a mere guess beside it, or holds two that
+// lie apart: a group.
 std::vector<Detection> without_doubles(std::vector<Detection> found);
 
 }  // namespace burstsieve::subject

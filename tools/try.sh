@@ -4,7 +4,7 @@
 set -euo pipefail
 here=$(cd "$(dirname "$0")/.." && pwd)
 out=${1:-$here/out/try}
-"$here/tools/setup.sh"
+"$here/tools/setup.sh" --detector
 # Tests need further packages; a build folder that has them keeps them.
 [ -f "$here/build/build.ninja" ] || cmake -S "$here" -B "$here/build" -G Ninja -DBURSTSIEVE_TESTS=OFF >/dev/null
 cmake --build "$here/build" --target burstsieve

@@ -10,7 +10,7 @@
 namespace burstsieve::subject {
 namespace {
 
-constexpr int kLeastSide = 5;   // glance pixels; below, every speck correlates
+constexpr int kLeastPatch = 5;   // glance pixels; below, every speck correlates
 constexpr double kReach = .6;   // of the patch's longer side: how far a panned bird slips between two frames
 constexpr int kLeastReach = 6;  // glance pixels
 constexpr double kPatchSide = 32;   // pixels of the followed picture
@@ -81,7 +81,7 @@ cv::Mat smaller(const cv::Mat& grey, double scale) {
 Tracked followed(const cv::Mat& before, const Region& box, const cv::Mat& now, cv::Point2d shift) {
   const cv::Size size = now.size();
   const cv::Rect old = pixels_of(box, size);
-  if (std::min(old.width, old.height) < kLeastSide) return {};
+  if (std::min(old.width, old.height) < kLeastPatch) return {};
   const cv::Mat patch = before(old);
   const int reach = std::max(kLeastReach, static_cast<int>(kReach * std::max(old.width, old.height)));
   // One window that holds both expectations, widened beyond the frame: an animal may be leaving it.

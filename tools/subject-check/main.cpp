@@ -4,10 +4,13 @@
 
 #include <CLI/CLI.hpp>
 #include <cstdio>
+#include <filesystem>
+#include <memory>
 #include <opencv2/core/utility.hpp>
 #include <string>
 
 #include "burstsieve/base/text.h"
+#include "burstsieve/subject/detector.h"
 #include "check.h"
 
 namespace {
@@ -35,6 +38,16 @@ void print(const Check& check) {
   for (const std::string& name : check.missed) fmt::print("first subject is no animal: {}\n", one_line(name));
 }
 
+// The boxes of the whole picture; none when the network fails, which the next picture survives.
+Eye detector_eye(std::shared_ptr<subject::DetectorPool> pool) {
+  return {"detector", [pool](const cv::Mat& bgr) {
+            std::vector<Subject> out;
+            if (const auto found = pool->detect(bgr))
+              for (const auto& d : *found) out.push_back({d.box, std::nullopt, d.confidence, "detector"});
+            return out;
+          }};
+}
+
 }  // namespace
 
 int main(int argc, char** argv) {
@@ -42,10 +55,25 @@ int main(int argc, char** argv) {
   std::string folder, truth;
   app.add_option("folder", folder, "Folder of pictures")->required();
   app.add_option("truth", truth, "Truth file")->required();
+  std::string detector = "installed";
+  app.add_option("--detector", detector,
+                 "Model file; installed: where tools/setup.sh puts it, if it is there; off: without")
+      ->capture_default_str();
   app.footer(kTruthFormat);
   CLI11_PARSE(app, argc, argv);
   cv::setNumThreads(1);
-  const auto result = check(folder, truth);
+  std::vector<Eye> eyes;
+  const bool any = detector == "installed";
+  const std::string model = any ? subject::detector_file() : detector;
+  if (detector != "off" && !(any && !std::filesystem::exists(model))) {
+    auto pool = subject::DetectorPool::load(model);
+    if (!pool) {
+      fmt::print(stderr, "burstsieve-subjects: {}\n", pool.error().line());
+      return 1;
+    }
+    eyes.push_back(detector_eye(std::move(*pool)));
+  }
+  const auto result = check(folder, truth, eyes);
   if (!result) {
     fmt::print(stderr, "burstsieve-subjects: {}\n", result.error().line());
     return 1;

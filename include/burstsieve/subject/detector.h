@@ -1,0 +1,100 @@
+// The neural subject detector: NanoDet-g, 80 categories of COCO, 416x416 (docs/subject.md). Optional: its
+// file is installed by tools/setup.sh --detector, and everything works without it, less well.
+//
+// Sees: whole animals of a tenth of the picture's width or more, most smaller ones not. Blind to: a bird held
+// in a hand; what kind of animal it is (a cormorant passes for a dog), so every kind counts. A reflection
+// counts as an animal, too.
+#pragma once
+#include <memory>
+#include <mutex>
+#include <opencv2/core.hpp>
+#include <string>
+#include <vector>
+
+#include "burstsieve/base/bytes.h"
+#include "burstsieve/base/result.h"
+#include "burstsieve/model/region.h"
+
+namespace burstsieve::subject {
+
+struct Detection {
+  Region box;             // 0..1 of the picture given
+  double confidence = 0;  // the network's score, kDetectorThreshold..1
+  int category = 0;       // of COCO's 80, counted from 0; an animal: 14 (bird) to 23
+};
+
+// Of seven photographs without an animal none reached it, of 33 animals 29 did (docs/subject.md).
+inline constexpr double kDetectorThreshold = .2;
+// Width and height of what the network sees. A picture whose longer side is smaller is enlarged.
+inline constexpr int kDetectorSide = 416;
+
+// One network with its working memory. Not thread-safe: one per worker (DetectorPool).
+class Detector {
+ public:
+  // Cause::io when the file can't be read; Cause::unsupported when it is not the very model that
+  // tools/setup.sh makes (another, or a damaged one: OpenCV's reader is not handed foreign bytes);
+  // Cause::memory.
+  static Result<std::unique_ptr<Detector>> load(const std::string& path);
+  ~Detector();
+  Detector(const Detector&) = delete;
+  Detector& operator=(const Detector&) = delete;
+
+  // Animals in an upright CV_8UC3 BGR picture of any size, birds first, then by confidence; parts and doubles
+  // of one animal joined to one. Empty for an empty picture or one below 32 px. The same picture gives the
+  // same answer, from every Detector of this machine. An Error (Cause::memory) only when OpenCV fails.
+  Result<std::vector<Detection>> detect(const cv::Mat& bgr);
+
+ private:
+  friend class DetectorPool;
+  static Result<std::unique_ptr<Detector>> from(Bytes model, const std::string& path);
+  struct State;
+  Detector();
+  std::unique_ptr<State> state_;
+};
+
+// Detectors for the workers of a flow, made when first needed: as many as work at the same moment. Any
+// thread.
+class DetectorPool {
+ public:
+  // Reads the file and makes the first detector; errors as Detector::load().
+  static Result<std::shared_ptr<DetectorPool>> load(const std::string& path);
+
+  // Gives a detector back at the end of its life.
+  class Lease {
+   public:
+    Lease(DetectorPool& pool, std::unique_ptr<Detector> detector)
+        : pool_(&pool), detector_(std::move(detector)) {}
+    Lease(Lease&&) = default;
+    Lease& operator=(Lease&&) = delete;
+    ~Lease();
+    Detector* operator->() const { return detector_.get(); }
+
+   private:
+    DetectorPool* pool_;
+    std::unique_ptr<Detector> detector_;
+  };
+  Result<Lease> acquire();
+  // With a detector of the pool.
+  Result<std::vector<Detection>> detect(const cv::Mat& bgr);
+
+ private:
+  DetectorPool() = default;
+  std::string path_;
+  ByteBuffer model_;
+  std::mutex mutex_;
+  std::vector<std::unique_ptr<Detector>> idle_;
+};
+
+// What its answers go by in the catalogue: facts measured with another detector, or none, are others.
+std::string detector_identity();
+
+// Where tools/setup.sh puts the model: subject-detector.onnx in data_folder(). Empty when there is no such
+// folder.
+std::string detector_file();
+
+// Boxes that mean one animal joined to one; birds first, then by confidence. A part (a wing, most of which
+// lies in a larger box) gives way to the larger box unless that is a mere guess beside it, or holds two that
+// lie apart: a group.
+std::vector<Detection> without_doubles(std::vector<Detection> found);
+
+}  // namespace burstsieve::subject

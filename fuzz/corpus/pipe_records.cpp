@@ -46,7 +46,7 @@ void add_pipe_records(Cases& to) {
   add("honest-facts.rec", facts_with([](FrameFacts&) {}));
   add("honest-burst.rec", framed(RecordKind::burst, encode(BurstTask{{frame}, {}, true})));
   add("honest-hello-and-place.rec",
-      one_after_another(framed(RecordKind::hello, encode(Hello{kProtocol, 2, {}, 1u << 30})),
+      one_after_another(framed(RecordKind::hello, encode(Hello{kProtocol, 2, {}, 1u << 30, "model"})),
                         framed(RecordKind::begin, encode(Place{1, 2, Step::mosaic}))));
   Capture capture;
   capture.make = "Saltmarsh";
@@ -72,7 +72,7 @@ void add_pipe_records(Cases& to) {
   add("note-clears-the-screen.rec", facts_with([](FrameFacts& f) { f.notes = {"\x1b[2J"}; }));
   add("burst-without-frames.rec", framed(RecordKind::burst, encode(BurstTask{})));
   add("frame-without-files.rec", framed(RecordKind::burst, encode(BurstTask{{Frame{}}, {}, false})));
-  add("hello-of-another-version.rec", framed(RecordKind::hello, encode(Hello{kProtocol + 1, 1, {}, 0})));
+  add("hello-of-another-version.rec", framed(RecordKind::hello, encode(Hello{kProtocol + 1, 1, {}, 0, {}})));
 }
 
 }  // namespace burstsieve::fuzz

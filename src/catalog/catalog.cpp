@@ -50,8 +50,9 @@ const std::string kRunColumns =
 
 }  // namespace
 
-std::string burst_key(std::span<const Frame> frames, int engine_version) {
+std::string burst_key(std::span<const Frame> frames, int engine_version, const std::string& detector) {
   std::string text = fmt::format("engine {}\n", engine_version);
+  if (!detector.empty()) text += fmt::format("detector {}\n", detector);
   for (const Frame& f : frames) text += file_key(f.raw) + file_key(f.jpeg);
   const XXH128_hash_t hash = XXH3_128bits(text.data(), text.size());
   return fmt::format("{:016x}{:016x}", hash.high64, hash.low64);

@@ -133,6 +133,10 @@ ColourCrop crop_colour(const Planes& planes, const Region& region) {
   return {image::upright(bgr_at(planes, there), planes.orientation), where};
 }
 
+cv::Mat picture_of(const Planes& planes, const cv::Mat& eighth, int side) {
+  return planes.luma.empty() ? cv::Mat() : large_enough(planes, eighth, side);
+}
+
 ByteBuffer thumbnail(const Planes& planes, const cv::Mat& eighth, int side) {
   if (planes.luma.empty() || side < 1) return {};
   const cv::Mat from = large_enough(planes, eighth, side);

@@ -27,6 +27,12 @@ double overlap(const Region& a, const Region& b) {
   return both / (a.area() + b.area() - both);
 }
 
+double share_inside(const Region& part, const Region& whole) {
+  const double w = std::min(part.right(), whole.right()) - std::max(part.x, whole.x);
+  const double h = std::min(part.bottom(), whole.bottom()) - std::max(part.y, whole.y);
+  return part.area() > 0 && w > 0 && h > 0 ? w * h / part.area() : 0;
+}
+
 bool swaps_sides(int orientation) {
   return orientation >= 5 && orientation <= 8;
 }

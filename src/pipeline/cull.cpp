@@ -66,6 +66,8 @@ class Culling {
     std::optional<BurstFacts> known;  // nothing: the engine is at it
   };
 
+  std::string key_of(const Burst& b) const { return burst_key(b.frames, kEngineVersion, engine_.detector()); }
+
   bool stopped() const { return stop_ && stop_->load(); }
   const Burst& burst(const Turn& turn) const { return bursts_[turn.index]; }
 
@@ -91,7 +93,7 @@ class Culling {
   }
 
   std::optional<std::vector<FrameFacts>> remembered(const Turn& turn) {
-    auto facts = catalog_.burst_facts(burst_key(burst(turn).frames, kEngineVersion));
+    auto facts = catalog_.burst_facts(key_of(burst(turn)));
     if (!facts || facts->size() != burst(turn).frames.size()) return std::nullopt;
     return facts;
   }
@@ -106,8 +108,7 @@ class Culling {
     if (remembered) {
       summary_.remembered += b.frames.size();
     } else if (!turn.known->passing) {  // else there is nothing to remember: the next run tries again
-      const auto stored =
-          catalog_.store_burst(burst_key(b.frames, kEngineVersion), b.frames, turn.known->frames);
+      const auto stored = catalog_.store_burst(key_of(b), b.frames, turn.known->frames);
       if (!stored) fail(stored.error());
     }
     summary_.mosaics += turn.known->mosaics;
@@ -244,6 +245,8 @@ Result<RunSummary> cull(const CullOptions& options, Catalog& catalog, FileSystem
   RunSummary summary;
   summary.scan = found->counts;
   summary.dry_run = options.dry_run;
+  summary.detector = (*engine)->detector();
+  summary.detector_missing = summary.detector.empty() && !options.engine.detector.empty();
   const auto fail = [&](const Error& e) {
     ++summary.errors;
     listener.error(e);

@@ -17,6 +17,7 @@
 #include "burstsieve/decode/exiv2_gate.h"
 #include "burstsieve/image/process.h"
 #include "burstsieve/pipeline/engine_process.h"
+#include "engine_detector.h"
 #include "engine_records.h"
 #include "sandbox.h"
 
@@ -182,14 +183,15 @@ int serve(EngineObserver* also) {
   }
   image::prepare_process();
   { const decode::Exiv2Gate warm; }  // its tables, before the limits
+  auto detector = load_detector(hello.detector);
   Status guarded = lower_limits(hello.memory_bytes);
   if (const Status filtered = enter_sandbox(); guarded) guarded = filtered;
   Sender sender;
-  sender.send(RecordKind::ready,
-              encode(Ready{static_cast<bool>(guarded), guarded ? "" : guarded.error().text}));
+  sender.send(RecordKind::ready, encode(Ready{static_cast<bool>(guarded), guarded ? "" : guarded.error().text,
+                                              detector.identity(), detector.why_not}));
 
   Reporter reporter(sender, also);
-  const auto engine = make_local_engine(hello.threads, hello.limits, &reporter);
+  const auto engine = make_local_engine(hello.threads, hello.limits, &reporter, std::move(detector.pool));
   Inbox inbox;
   std::thread([&] { read_requests(in, *engine, inbox); }).detach();
   Server server(*engine, sender);

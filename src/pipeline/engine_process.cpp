@@ -15,6 +15,7 @@
 
 #include "burstsieve/base/text.h"
 #include "child_process.h"
+#include "engine_detector.h"
 #include "engine_records.h"
 #include "silence.h"
 
@@ -120,6 +121,7 @@ class EngineProcess final : public Engine {
 
   Status status() const override { return status_; }
   int threads() const override { return threads_; }
+  std::string detector() const override { return detector_.value_or(""); }
   std::vector<Error> take_notes() override { return std::exchange(notes_, {}); }
 
  private:
@@ -151,17 +153,29 @@ class EngineProcess final : public Engine {
     hello.threads = threads_;
     hello.limits = limits_;
     hello.memory_bytes = options_.memory_bytes ? options_.memory_bytes : default_memory(threads_);
+    hello.detector = options_.detector;
     say(RecordKind::hello, encode(hello));
     const Heard heard = hear(nullptr);
     Ready ready;
     if (!heard.record || heard.record->kind != RecordKind::ready || !decode(heard.record->payload, ready))
       return Error{Cause::io, options_.program, "the engine process can't be started"};
+    if (const Status s = take_detector(ready); !s) return s;
     if (ready.sandboxed) return Done{};
     if (options_.require_sandbox)
       return Error{Cause::unsupported, {}, "the engine process can't be protected: " + ready.why_not};
     if (!std::exchange(noted_, true))
       notes_.push_back({Cause::unsupported, {}, ready.why_not + "; photographs are decoded without it"});
     return Done{};
+  }
+
+  // Once; a later life of the process must have the same, or the answers would be of two kinds.
+  Status take_detector(const Ready& ready) {
+    if (!detector_) {
+      detector_ = one_line(ready.detector);
+      return accept_detector(options_, one_line(ready.why_no_detector), notes_);
+    }
+    if (*detector_ == ready.detector) return Done{};
+    return Error{Cause::io, options_.detector, "the subject detector is no longer the one it was"};
   }
 
   void say(RecordKind kind, Bytes payload) {
@@ -366,7 +380,8 @@ class EngineProcess final : public Engine {
   std::vector<Place> in_flight_;
   std::optional<Place> last_ended_;
   std::deque<Outstanding> outstanding_;
-  std::vector<FrameFacts> facts_;  // of the first outstanding burst
+  std::vector<FrameFacts> facts_;        // of the first outstanding burst
+  std::optional<std::string> detector_;  // of the first life of the process
   std::vector<Error> notes_;
   bool noted_ = false;
   int unexplained_ = 0;
@@ -382,7 +397,12 @@ Status EngineOptions::check() const {
 
 Result<std::unique_ptr<Engine>> make_engine(const EngineOptions& options, int threads, const Limits& limits) {
   if (auto s = options.check(); !s) return s.error();
-  if (options.program.empty()) return make_local_engine(threads, limits);
+  if (options.program.empty()) {
+    auto detector = load_detector(options.detector);
+    std::vector<Error> notes;
+    if (auto s = accept_detector(options, detector.why_not, notes); !s) return s.error();
+    return make_local_engine(threads, limits, nullptr, std::move(detector.pool));
+  }
   auto engine = std::make_unique<EngineProcess>(options, threads, limits);
   if (auto s = engine->start(); !s) return s.error();
   return std::unique_ptr<Engine>(std::move(engine));

@@ -46,13 +46,13 @@ void fields(Io& io, T& v) {
 }
 template <class Io, Is<Hello> T>
 void fields(Io& io, T& v) {
-  auto& [protocol, threads, limits, memory_bytes] = v;
-  all(io, protocol, threads, limits, memory_bytes);
+  auto& [protocol, threads, limits, memory_bytes, detector] = v;
+  all(io, protocol, threads, limits, memory_bytes, detector);
 }
 template <class Io, Is<Ready> T>
 void fields(Io& io, T& v) {
-  auto& [sandboxed, why_not] = v;
-  all(io, sandboxed, why_not);
+  auto& [sandboxed, why_not, detector, why_no_detector] = v;
+  all(io, sandboxed, why_not, detector, why_no_detector);
 }
 template <class Io, Is<Place> T>
 void fields(Io& io, T& v) {

@@ -39,13 +39,16 @@ struct Hello {
   int threads = 1;
   Limits limits;
   std::uint64_t memory_bytes = 0;
+  std::string detector;  // EngineOptions::detector
 };
 // Both programs are the same file; a mismatch means that somebody started the wrong one.
-inline constexpr std::uint32_t kProtocol = 2;
+inline constexpr std::uint32_t kProtocol = 3;
 
 struct Ready {
   bool sandboxed = false;
   std::string why_not;
+  std::string detector;         // Engine::detector()
+  std::string why_no_detector;  // empty when it is at work, or none was asked for
 };
 
 struct Place {

@@ -87,13 +87,14 @@ class Watched {
 // The stages of one frame and one burst, wherever they run.
 class Stages {
  public:
-  Stages(const Limits& limits, EngineObserver& observer) : limits_(limits), observer_(observer) {}
+  Stages(const Limits& limits, subject::DetectorPool* detectors, EngineObserver& observer)
+      : limits_(limits), detectors_(detectors), observer_(observer) {}
 
   std::unique_ptr<FrameWork> decoded(const NumberedBurst& b, std::size_t i) const {
     if (const Mishap* m = mishap_of(b.task, i, Step::picture))
       return FrameWork::passed_over(m->text, m->passing);
     const Watched watched(observer_, b, i, Step::picture);
-    return FrameWork::decoded(b.task.frames[i], limits_);
+    return FrameWork::decoded(b.task.frames[i], limits_, detectors_);
   }
 
   FrameFacts measured(const NumberedBurst& b, std::size_t i, FrameWork& work) const {
@@ -126,6 +127,7 @@ class Stages {
 
  private:
   const Limits& limits_;
+  subject::DetectorPool* detectors_;
   EngineObserver& observer_;
 };
 
@@ -238,9 +240,9 @@ class Flow {
 
 }  // namespace
 
-void drain(BurstQueue& queue, FlowEvents& out, int threads, const Limits& limits, EngineObserver& observer,
-           const std::atomic<bool>& cancelled) {
-  const Stages stages(limits, observer);
+void drain(BurstQueue& queue, FlowEvents& out, int threads, const Limits& limits,
+           subject::DetectorPool* detectors, EngineObserver& observer, const std::atomic<bool>& cancelled) {
+  const Stages stages(limits, detectors, observer);
   while (!cancelled) {
     // Two frames more than threads keep every core busy while one waits its turn; memory follows from this
     // number, not from the shoot.

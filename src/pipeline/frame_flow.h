@@ -8,6 +8,10 @@
 
 #include "burstsieve/pipeline/engine.h"
 
+namespace burstsieve::subject {
+class DetectorPool;
+}
+
 namespace burstsieve::pipeline {
 
 struct NumberedBurst {
@@ -50,7 +54,8 @@ class FlowEvents {
 };
 
 // Works on what is in the queue until that is empty, then returns with nothing in flight.
-void drain(BurstQueue& queue, FlowEvents& out, int threads, const Limits& limits, EngineObserver& observer,
-           const std::atomic<bool>& cancelled);
+// detectors: may be null.
+void drain(BurstQueue& queue, FlowEvents& out, int threads, const Limits& limits,
+           subject::DetectorPool* detectors, EngineObserver& observer, const std::atomic<bool>& cancelled);
 
 }  // namespace burstsieve::pipeline

@@ -2,7 +2,10 @@
 
 #include <algorithm>
 #include <exception>
+#include <optional>
+#include <stdexcept>
 #include <utility>
+#include <vector>
 
 #include "burstsieve/base/text.h"
 #include "burstsieve/decode/mosaic.h"
@@ -13,6 +16,7 @@
 #include "burstsieve/measure/focus_map.h"
 #include "burstsieve/measure/instrument.h"
 #include "burstsieve/measure/subjects.h"
+#include "burstsieve/subject/detector.h"
 #include "burstsieve/subject/energy_map.h"
 #include "burstsieve/subject/finder.h"
 
@@ -23,6 +27,7 @@ struct FrameWork::State {
   decode::Planes planes;
   decltype(decode::Planes::luma) eighth, activity;
   std::shared_ptr<const subject::Glance> glance, previous;
+  std::optional<std::vector<subject::Detection>> detections;  // nothing: no detector at work
 };
 
 namespace {
@@ -63,6 +68,14 @@ Trouble trouble_of(Cause cause) {
   return {starved || cause == Cause::io || cause == Cause::limit || cause == Cause::truncated, starved};
 }
 
+// The animals in the frame. Throws when the detector fails: its facts would pass for facts with the detector.
+std::vector<subject::Detection> detect_in(const decode::Planes& planes, const auto& eighth,
+                                          subject::DetectorPool& detectors) {
+  auto found = detectors.detect(decode::picture_of(planes, eighth, subject::kDetectorSide));
+  if (!found) throw std::runtime_error(found.error().text);
+  return std::move(*found);
+}
+
 }  // namespace
 
 FrameWork::FrameWork() : state_(std::make_unique<State>()) {}
@@ -75,7 +88,8 @@ std::unique_ptr<FrameWork> FrameWork::passed_over(const std::string& why, bool p
   return work;
 }
 
-std::unique_ptr<FrameWork> FrameWork::decoded(const Frame& frame, const Limits& limits) {
+std::unique_ptr<FrameWork> FrameWork::decoded(const Frame& frame, const Limits& limits,
+                                              subject::DetectorPool* detectors) {
   std::unique_ptr<FrameWork> work(new FrameWork);
   State& s = *work->state_;
   guarded(s.facts, work->trouble_, [&] {
@@ -96,6 +110,8 @@ std::unique_ptr<FrameWork> FrameWork::decoded(const Frame& frame, const Limits& 
     s.eighth = decode::eighth_colour(s.planes);
     s.activity = image::activity_map(s.planes.luma);
     s.glance = std::make_shared<subject::Glance>(subject::glance_at(s.eighth));
+    if (detectors != nullptr && s.facts.damage.empty())
+      s.detections = detect_in(s.planes, s.eighth, *detectors);
   });
   return work;
 }
@@ -115,7 +131,9 @@ FrameFacts FrameWork::measured(const Frame& frame) {
     s.facts.thumbnail.assign(thumbnail.begin(), thumbnail.end());
     if (!s.facts.damage.empty()) return;  // never scored: half a frame can look sharp
     const auto energy = subject::energy_map(image::upright(s.activity, s.planes.orientation));
-    const subject::FinderInput seen{&s.eighth, &energy, &frame.capture, s.glance.get(), s.previous.get()};
+    const subject::FinderInput seen{&s.eighth,        &energy,
+                                    &frame.capture,   s.glance.get(),
+                                    s.previous.get(), s.detections ? &*s.detections : nullptr};
     s.facts.subjects = subject::find_subjects(seen);
     if (s.facts.subjects.empty()) {
       s.facts.notes.push_back("no subject stands out");

@@ -10,6 +10,7 @@
 #include "burstsieve/decode/metadata.h"
 #include "burstsieve/image/process.h"
 #include "burstsieve/pipeline/engine.h"
+#include "burstsieve/subject/detector.h"
 #include "frame_flow.h"
 #include "identify.h"
 
@@ -23,11 +24,13 @@ class Unobserved final : public EngineObserver {
 
 class LocalEngine final : public Engine {
  public:
-  LocalEngine(int threads, const Limits& limits, EngineObserver* observer)
+  LocalEngine(int threads, const Limits& limits, EngineObserver* observer,
+              std::shared_ptr<subject::DetectorPool> detectors)
       : limits_(limits),
         threads_(thread_count(threads)),
         control_(tbb::global_control::max_allowed_parallelism, static_cast<std::size_t>(threads_)),
         observer_(observer ? *observer : unobserved_),
+        detectors_(std::move(detectors)),
         flow_([this] { work(); }) {}
 
   ~LocalEngine() override {
@@ -59,11 +62,13 @@ class LocalEngine final : public Engine {
 
   Status status() const override { return Done{}; }
   int threads() const override { return threads_; }
+  std::string detector() const override { return detectors_ ? subject::detector_identity() : std::string(); }
   std::vector<Error> take_notes() override { return {}; }
 
  private:
   void work() {
-    while (queue_.wait() && !cancelled_) drain(queue_, events_, threads_, limits_, observer_, cancelled_);
+    while (queue_.wait() && !cancelled_)
+      drain(queue_, events_, threads_, limits_, detectors_.get(), observer_, cancelled_);
   }
 
   template <class Answer, class File, class Ask>
@@ -88,6 +93,7 @@ class LocalEngine final : public Engine {
   tbb::global_control control_;
   Unobserved unobserved_;
   EngineObserver& observer_;
+  const std::shared_ptr<subject::DetectorPool> detectors_;
   std::atomic<std::uint64_t> tasks_{0};
   BurstQueue queue_;
   FlowEvents events_;
@@ -101,9 +107,10 @@ int thread_count(int threads) {
   return threads > 0 ? threads : std::max(1, static_cast<int>(std::thread::hardware_concurrency()));
 }
 
-std::unique_ptr<Engine> make_local_engine(int threads, const Limits& limits, EngineObserver* observer) {
+std::unique_ptr<Engine> make_local_engine(int threads, const Limits& limits, EngineObserver* observer,
+                                          std::shared_ptr<subject::DetectorPool> detectors) {
   image::prepare_process();
-  return std::make_unique<LocalEngine>(threads, limits, observer);
+  return std::make_unique<LocalEngine>(threads, limits, observer, std::move(detectors));
 }
 
 }  // namespace burstsieve::pipeline

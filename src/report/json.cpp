@@ -230,7 +230,9 @@ std::string summary_json(const RunSummary& s, const std::vector<LightDrift>& lig
            {"sidecars",
             {{"created", s.created}, {"updated", s.updated}, {"unchanged", s.unchanged}, {"human", s.human}}},
            {"errors", s.errors},
-           {"dry_run", s.dry_run}};
+           {"dry_run", s.dry_run},
+           {"detector", one_line(s.detector)},
+           {"detector_missing", s.detector_missing}};
   if (!light.empty()) out["light"] = drifts_json(light);
   return out.dump();
 }

@@ -23,7 +23,7 @@ constexpr std::uint64_t kModelBytes = 15'153'976;
 
 constexpr std::array kStrides{8, 16, 32};
 constexpr int kCategories = 80, kBins = 11;
-constexpr int kFirstAnimal = 14, kLastAnimal = 23, kBird = 14;
+constexpr int kFirstAnimal = 14, kLastAnimal = 23;
 // Smaller pictures hold no bird that anybody could name.
 constexpr int kLeastSide = 32;
 // The training's normalisation of B, G, R (NanoDet, configuration of the 416 model).
@@ -104,15 +104,9 @@ constexpr double kPartInside = .8;
 // ...and the whole at least this share of its score.
 constexpr double kWholeAgainstPart = .5;
 
-double share_inside(const Region& part, const Region& whole) {
-  const double w = std::min(part.right(), whole.right()) - std::max(part.x, whole.x);
-  const double h = std::min(part.bottom(), whole.bottom()) - std::max(part.y, whole.y);
-  return part.area() > 0 && w > 0 && h > 0 ? w * h / part.area() : 0;
-}
-
 // No bird is a part of another kind: bark that passes for a giraffe does not swallow the nuthatch on it.
 bool is_part(const Detection& part, const Detection& whole) {
-  if (part.category == kBird && whole.category != kBird) return false;
+  if (part.category == kBirdCategory && whole.category != kBirdCategory) return false;
   return whole.box.area() > part.box.area() && share_inside(part.box, whole.box) >= kPartInside;
 }
 
@@ -162,7 +156,8 @@ std::vector<Detection> without_doubles(std::vector<Detection> found) {
     });
     if (!part) out.push_back(d);
   }
-  std::stable_partition(out.begin(), out.end(), [](const Detection& d) { return d.category == kBird; });
+  std::stable_partition(out.begin(), out.end(),
+                        [](const Detection& d) { return d.category == kBirdCategory; });
   return out;
 }
 

@@ -6,11 +6,25 @@
 namespace burstsieve::subject {
 namespace {
 
-constexpr std::array<Finder, 3> kFinders{find_by_af_area, find_by_burst_motion, find_by_focus_energy};
+constexpr std::array<Finder, 4> kFinders{find_by_detector, find_by_af_area, find_by_burst_motion,
+                                         find_by_focus_energy};
 constexpr double kSame = .3;  // overlap above which two boxes mean the same animal
 constexpr std::size_t kMost = 4;
+// What lies in a detector's box by this share vouches for it, unless the box is most of the frame.
+constexpr double kInside = .7, kMostOfTheFrame = .6;
 
-// The box of the more confident one: averaging two boxes gives a third that nobody saw.
+bool by_detector(const Subject& s) {
+  return s.source.starts_with(kDetectorSource);
+}
+
+bool mean_the_same(const Subject& kept, const Subject& other) {
+  if (by_detector(kept) && by_detector(other)) return false;  // it told them apart
+  if (overlap(kept.box, other.box) >= kSame) return true;
+  return by_detector(kept) && kept.box.area() <= kMostOfTheFrame &&
+         share_inside(other.box, kept.box) >= kInside;
+}
+
+// The box of the detector or else of the more confident one: averaging two gives a third that nobody saw.
 void merge_into(Subject& kept, const Subject& other) {
   kept.confidence =
       1 - (1 - kept.confidence) * (1 - .7 * other.confidence);  // witnesses are not quite independent
@@ -22,10 +36,11 @@ void merge_into(Subject& kept, const Subject& other) {
 std::vector<Subject> fuse(std::vector<Subject> candidates) {
   std::stable_sort(candidates.begin(), candidates.end(),
                    [](const Subject& a, const Subject& b) { return a.confidence > b.confidence; });
+  std::stable_partition(candidates.begin(), candidates.end(), by_detector);
   std::vector<Subject> out;
   for (const Subject& c : candidates) {
-    const auto same = std::find_if(out.begin(), out.end(),
-                                   [&](const Subject& k) { return overlap(k.box, c.box) >= kSame; });
+    const auto same =
+        std::find_if(out.begin(), out.end(), [&](const Subject& k) { return mean_the_same(k, c); });
     if (same != out.end())
       merge_into(*same, c);
     else

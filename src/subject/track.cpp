@@ -10,7 +10,7 @@
 namespace burstsieve::subject {
 namespace {
 
-constexpr int kLeastPatch = 5;   // glance pixels; below, every speck correlates
+constexpr int kLeastPatch = 5;  // glance pixels; below, every speck correlates
 constexpr double kReach = .6;   // of the patch's longer side: how far a panned bird slips between two frames
 constexpr int kLeastReach = 6;  // glance pixels
 constexpr double kPatchSide = 32;   // pixels of the followed picture

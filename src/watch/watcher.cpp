@@ -5,6 +5,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <utility>
 
 #include "burstsieve/base/file_system.h"
 #include "burstsieve/base/text.h"
@@ -26,6 +27,11 @@ class Watcher::Pass final : public pipeline::Listener {
   Pass(Watcher& w, const std::atomic<bool>& stop) : w_(w), outer_(stop) {}
 
   void found(const ScanCounts&, std::size_t, std::size_t) override {}
+
+  // The same every round: told once.
+  void note(const Error& e) override {
+    if (std::exchange(w_.told_[e.file + "\n"], e.text) != e.text) w_.observer_.note(e.line());
+  }
 
   void progress(std::size_t, std::size_t) override {
     if (outer_ || w_.overloaded()) stop_ = true;

@@ -42,5 +42,8 @@ TEST_SUITE("model/region") {
     CHECK(burstsieve::grown({.4, .4, .2, .2}, 2).w == doctest::Approx(.4));
     CHECK(burstsieve::overlap({0, 0, .2, .2}, {.1, 0, .2, .2}) == doctest::Approx(1.0 / 3));
     CHECK(burstsieve::overlap({0, 0, .2, .2}, {.5, .5, .2, .2}) == 0);
+    CHECK(burstsieve::share_inside({.1, .1, .2, .2}, {0, 0, .2, 1}) == doctest::Approx(.5));
+    CHECK(burstsieve::share_inside({0, 0, 1, 1}, {.5, .5, .5, .5}) == doctest::Approx(.25));
+    CHECK(burstsieve::share_inside({}, {0, 0, 1, 1}) == 0);
   }
 }

@@ -73,18 +73,19 @@ std::vector<Detection> detected(Detector& detector, const cv::Mat& bgr) {
   return std::move(*d);
 }
 
-// A cut-out of the drawing package, `width` px wide, on a backdrop; its truth is the box of what is opaque.
+// A cut-out of the drawing package, `side` px wide or 1.4 times as high, on a backdrop; its truth is the box
+// of what is opaque.
 struct Composed {
   cv::Mat picture;
   Region truth;
 };
 
-Composed composed(const std::string& stamp, cv::Mat backdrop, int width, cv::Point at) {
+Composed composed(const std::string& stamp, cv::Mat backdrop, int side, cv::Point at) {
   cv::Mat cut = cv::imread(stamp, cv::IMREAD_UNCHANGED);
   Composed out;
   if (cut.channels() != 4) return out;
-  cv::resize(cut, cut, {width, width * cut.rows / cut.cols}, 0, 0,
-             width < cut.cols ? cv::INTER_AREA : cv::INTER_LINEAR);
+  const double scale = std::min(static_cast<double>(side) / cut.cols, 1.4 * side / cut.rows);
+  cv::resize(cut, cut, {}, scale, scale, scale < 1 ? cv::INTER_AREA : cv::INTER_LINEAR);
   cv::Mat opaque;
   for (int y = 0; y < cut.rows; ++y)
     for (int x = 0; x < cut.cols; ++x) {

@@ -121,6 +121,34 @@ TEST_SUITE("subject/finder") {
     CHECK(fuse(many).size() == 4);
   }
 
+  TEST_CASE(
+      "the detector's box stays where others agree with it or see a part of it, and vouches for nobody "
+      "else") {
+    const Scene s = scene({.7, .35}, {.12, .16});
+    const std::vector<subject::Detection> birds{{{.57, .18, .26, .34}, .6, 14}, {{.1, .6, .1, .1}, .3, 14}};
+    const cv::Mat energy = subject::energy_map(image::activity_map(s.luma));
+    Capture capture;
+    capture.af = AfArea{{.74, .33, .03, .04}, .9, "test"};
+    const auto now = subject::glance_at(s.eighth);
+    const auto subjects = subject::find_subjects({&s.eighth, &energy, &capture, &now, nullptr, &birds});
+    REQUIRE(subjects.size() >= 2);
+    CHECK((subjects[0].box == birds[0].box));
+    CHECK(subjects[0].source == "detector + AF area + focus energy");
+    CHECK(subjects[0].confidence > .9);
+    CHECK(subjects[1].source == "detector");
+    // A wing's detail inside the bird's outline.
+    const auto joined =
+        subject::fuse({{{.3, .3, .1, .1}, {}, .8, "AF area"}, {{.2, .2, .4, .4}, {}, .7, "detector"}});
+    REQUIRE(joined.size() == 1);
+    CHECK(joined[0].box.w == .4);
+    // Most of the frame says nothing about what lies in it; two boxes of the detector stay two.
+    CHECK(
+        subject::fuse({{{.3, .3, .1, .1}, {}, .8, "AF area"}, {{0, 0, .9, .9}, {}, .7, "detector"}}).size() ==
+        2);
+    CHECK(subject::fuse({{{.2, .2, .4, .4}, {}, .8, "detector"}, {{.3, .2, .4, .4}, {}, .7, "detector"}})
+              .size() == 2);
+  }
+
   TEST_CASE("the mask covers the subject, its holes filled") {
     Scene s = scene({.5, .5}, {.15, .2});
     cv::ellipse(s.luma, {600, 400}, {60, 50}, 0, 0, 360, 255, cv::FILLED);  // clipped: no detail of its own

@@ -18,6 +18,7 @@
 #include "burstsieve/decode/sniff.h"
 #include "burstsieve/image/process.h"
 #include "burstsieve/pipeline/engine_process.h"
+#include "burstsieve/subject/detector.h"
 #include "cpu_clock.h"
 #include "isolation.h"
 #include "others.h"
@@ -72,8 +73,8 @@ using burstsieve::bench::FrameCost;
 
 FrameCost median_of(const std::vector<FrameCost>& all) {
   FrameCost out = all.front();
-  for (const auto part :
-       {&FrameCost::metadata, &FrameCost::decode, &FrameCost::measure, &FrameCost::highlights}) {
+  for (const auto part : {&FrameCost::metadata, &FrameCost::decode, &FrameCost::measure,
+                          &FrameCost::highlights, &FrameCost::detector}) {
     std::vector<double> values;
     for (const FrameCost& c : all) values.push_back(c.*part);
     out.*part = median(values);
@@ -82,7 +83,8 @@ FrameCost median_of(const std::vector<FrameCost>& all) {
 }
 
 // Interleaved, so that a change of the machine's pace hits all three alike.
-bool measure(const FileRef& file, int rounds, int naive_rounds, Row& row) {
+bool measure(const FileRef& file, int rounds, int naive_rounds, burstsieve::subject::DetectorPool* detectors,
+             Row& row) {
   const burstsieve::Limits limits;
   const auto jpeg = burstsieve::bench::jpeg_of(file);
   const std::string path = file.kind == burstsieve::FileKind::jpeg ? file.path : std::string();
@@ -92,7 +94,7 @@ bool measure(const FileRef& file, int rounds, int naive_rounds, Row& row) {
   std::vector<double> luma, naive;
   for (int i = 0; i <= rounds; ++i) {
     const bool raw = file.kind == burstsieve::FileKind::raw;
-    const auto cost = burstsieve::bench::run_frame_path(file, trail, raw, limits);
+    const auto cost = burstsieve::bench::run_frame_path(file, trail, raw, limits, detectors);
     if (!cost) {
       fmt::print(stderr, "{}\n", cost.error().line());
       return false;
@@ -116,8 +118,8 @@ double ratio(double a, double b) {
 void print(const std::vector<Row>& rows, bool json) {
   auto list = nlohmann::json::array();
   if (!json)
-    fmt::print("{:>8} {:>8} {:>9} {:>10} {:>10}  {:<24} {:>9}  {}\n", "ours ms", "luma ms", "naive ms",
-               "ours/luma", "naive/ours", "metadata/decode/measure", "mosaic ms", "file");
+    fmt::print("{:>8} {:>8} {:>9} {:>10} {:>10}  {:<24} {:>9} {:>11}  {}\n", "ours ms", "luma ms", "naive ms",
+               "ours/luma", "naive/ours", "metadata/decode/measure", "mosaic ms", "detector ms", "file");
   for (const Row& r : rows) {
     const double total = r.ours.total();
     const std::string name = burstsieve::one_line(r.file);
@@ -133,13 +135,15 @@ void print(const std::vector<Row>& rows, bool json) {
                       {"metadata_ms", r.ours.metadata},
                       {"decode_ms", r.ours.decode},
                       {"measure_ms", r.ours.measure},
-                      {"mosaic_ms", r.ours.highlights}});
+                      {"mosaic_ms", r.ours.highlights},
+                      {"detector_ms", r.ours.detector}});
       continue;
     }
     const std::string split =
         fmt::format("{:.2f}/{:.1f}/{:.1f}", r.ours.metadata, r.ours.decode, r.ours.measure);
-    fmt::print("{:8.1f} {:8.1f} {:9.1f} {:10.3f} {:10.2f}  {:<24} {:9.1f}  {}\n", total, r.luma, r.naive,
-               ratio(total, r.luma), ratio(r.naive, total), split, r.ours.highlights, name);
+    fmt::print("{:8.1f} {:8.1f} {:9.1f} {:10.3f} {:10.2f}  {:<24} {:9.1f} {:11.1f}  {}\n", total, r.luma,
+               r.naive, ratio(total, r.luma), ratio(r.naive, total), split, r.ours.highlights,
+               r.ours.detector, name);
   }
   if (json) fmt::print("{}\n", list.dump(2));
 }
@@ -235,10 +239,13 @@ int main(int argc, char** argv) {
   }
   if (memory) return report_memory(files, json);
   if (isolation) return report_isolation(files, rounds, json);
+  std::shared_ptr<burstsieve::subject::DetectorPool> detectors;  // none installed: its column is 0
+  if (auto pool = burstsieve::subject::DetectorPool::load(burstsieve::subject::detector_file()))
+    detectors = std::move(*pool);
   std::vector<Row> rows;
   for (const FileRef& file : files) {
     Row row;
-    if (!measure(file, rounds, naive_rounds, row)) return 1;
+    if (!measure(file, rounds, naive_rounds, detectors.get(), row)) return 1;
     rows.push_back(row);
   }
   print(rows, json);

@@ -1,12 +1,14 @@
 #include "ours.h"
 
 #include "burstsieve/decode/metadata.h"
+#include "burstsieve/decode/pixels.h"
+#include "burstsieve/subject/detector.h"
 #include "cpu_clock.h"
 
 namespace burstsieve::bench {
 
 Result<FrameCost> run_frame_path(const FileRef& file, pipeline::Trail& trail, bool contender,
-                                 const Limits& limits) {
+                                 const Limits& limits, subject::DetectorPool* detectors) {
   FrameCost out;
   double mark = cpu_ms();
   const auto lap = [&](double& into) {
@@ -29,6 +31,15 @@ Result<FrameCost> run_frame_path(const FileRef& file, pipeline::Trail& trail, bo
   if (contender) {
     pipeline::measure_highlights(frame, facts, limits);
     lap(out.highlights);
+  }
+  if (detectors != nullptr) {
+    const auto planes = decode::decode_planes(file, 1, limits);
+    if (!planes) return planes.error();
+    const auto eighth = decode::eighth_colour(*planes);
+    mark = cpu_ms();
+    const auto found = detectors->detect(decode::picture_of(*planes, eighth, subject::kDetectorSide));
+    if (!found) return found.error();
+    lap(out.detector);
   }
   out.width = facts.pixel_width;
   out.height = facts.pixel_height;

@@ -63,7 +63,9 @@ Result<Frame> frame_of(pipeline::Engine& engine, const std::string& file) {
 }  // namespace
 
 int run_explain(const Settings& settings, const std::string& file) {
-  const auto engine = pipeline::make_engine(settings.cull.engine, 1, {});
+  pipeline::EngineOptions options = settings.cull.engine;
+  options.detector.clear();  // it only reads metadata
+  const auto engine = pipeline::make_engine(options, 1, {});
   if (!engine) return cannot_run(engine.error());
   auto frame = frame_of(**engine, file);
   if (!frame) return cannot_run(frame.error());

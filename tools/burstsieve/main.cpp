@@ -84,7 +84,7 @@ Example: by systemd every evening, or by cron
 std::vector<std::string> options_given(const CLI::App& app) {
   static const std::vector<std::string> own{"--once", "--install", "--uninstall", "--enable",
                                             "--at",   "--units",   "--help"};
-  static const std::vector<std::string> paths{"--catalog", "--sidecars", "--summary"};
+  static const std::vector<std::string> paths{"--catalog", "--sidecars", "--summary", "--detector"};
   const auto among = [](const std::vector<std::string>& all, const std::string& one) {
     return std::find(all.begin(), all.end(), one) != all.end();
   };
@@ -93,7 +93,8 @@ std::vector<std::string> options_given(const CLI::App& app) {
     const std::string name = o->get_name();
     if (o->count() == 0 || !name.starts_with("--") || among(own, name)) continue;
     for (std::string value : o->results()) {
-      if (among(paths, name)) value = std::filesystem::absolute(value).lexically_normal().string();
+      if (among(paths, name) && !(name == "--detector" && value == "off"))
+        value = std::filesystem::absolute(value).lexically_normal().string();
       if (o->get_expected_max() == 0) {
         if (value != "false") out.push_back(name);
       } else {
@@ -215,6 +216,7 @@ int main(int argc, char** argv) try {
   if (*cull) return run_cull(settings);
   if (*undo) return run_undo(settings, undo_options);
   aside.engine = settings.cull.engine;
+  aside.engine.detector.clear();  // it only asks what files are
   if (*set_aside) return run_set_aside(settings, aside, back);
   if (*history) return run_history(settings);
   if (*watch) return run_watch(settings, watch_settings);

@@ -92,6 +92,17 @@ void add_cull_options(CLI::App& app, Settings& s) {
       ->capture_default_str();
   app.add_flag("--require-sandbox", s.cull.engine.require_sandbox,
                "Refuse to run where the system can't shut in the process that opens photographs");
+  app.add_option_function<std::string>(
+         "--detector",
+         [&s](const std::string& file) {
+           auto& engine = s.cull.engine;
+           engine.detector = file == "off" ? "" : file;
+           engine.detector_required = !engine.detector.empty();
+         },
+         "The subject detector's model, or off (default: subject-detector.onnx in burstsieve's XDG data "
+         "folder, "
+         "if it is there)")
+      ->type_name("FILE|off");
   app.add_flag("--json", s.json, "Print JSON Lines instead of tables: one object per burst, then a summary");
   app.add_flag("-q,--quiet", s.quiet, "Print the summary only");
   add_sidecar_options(app, s);

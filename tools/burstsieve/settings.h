@@ -6,6 +6,7 @@
 #include "burstsieve/pipeline/cull.h"
 #include "burstsieve/pipeline/set_aside.h"
 #include "burstsieve/pipeline/undo.h"
+#include "burstsieve/subject/detector.h"
 
 namespace burstsieve::tool {
 
@@ -19,7 +20,10 @@ enum ExitCode {
 };
 
 struct Settings {
-  Settings() { cull.engine.program = "/proc/self/exe"; }  // this very program
+  Settings() {
+    cull.engine.program = "/proc/self/exe";  // this very program
+    cull.engine.detector = subject::detector_file();
+  }
   pipeline::CullOptions cull;
   std::string catalog;  // empty: the default place
   bool json = false;

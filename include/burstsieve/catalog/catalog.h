@@ -116,8 +116,9 @@ struct Explained {
   std::optional<Run> run;  // that gave the verdict
 };
 
-// Identifies a burst by its frames' files (path, size, time, fingerprint), their order, and the engine.
-std::string burst_key(std::span<const Frame> frames, int engine_version);
+// Identifies a burst by its frames' files (path, size, time, fingerprint), their order, the engine, and the
+// subject detector it worked with (empty: none).
+std::string burst_key(std::span<const Frame> frames, int engine_version, const std::string& detector = {});
 
 // $XDG_DATA_HOME/burstsieve/catalog.sqlite, or ~/.local/share/... (XDG Base Directory Specification 0.8: a
 // relative $XDG_DATA_HOME is ignored). Cause::io when neither variable helps.

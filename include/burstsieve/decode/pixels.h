@@ -59,6 +59,10 @@ struct ColourCrop {
 };
 ColourCrop crop_colour(const Planes& planes, const Region& region);
 
+// Upright CV_8UC3 BGR of the whole frame: `eighth` (eighth_colour(planes)) where that is at least `side` px
+// long, else the smallest reduction at hand that is, or the frame itself. Area-averaged.
+cv::Mat picture_of(const Planes& planes, const cv::Mat& eighth, int side);
+
 // JPEG bytes (quality 85, 4:2:0), longest side at most `side` px, upright, made from the 1/8 image (or larger
 // where that is too small). Never enlarged. `eighth`: eighth_colour(planes). Empty when there are no pixels.
 ByteBuffer thumbnail(const Planes& planes, const cv::Mat& eighth, int side = 320);

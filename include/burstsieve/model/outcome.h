@@ -54,6 +54,8 @@ struct RunSummary {
   std::size_t created = 0, updated = 0, unchanged = 0, human = 0;  // sidecars
   std::size_t errors = 0;
   bool dry_run = false;
+  std::string detector;           // the subject detector at work; empty: none
+  bool detector_missing = false;  // one was wanted, and could not be had
 };
 
 }  // namespace burstsieve

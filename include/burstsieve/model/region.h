@@ -28,6 +28,8 @@ Region clamped(const Region& r);
 Region grown(const Region& r, double factor);
 // Intersection over union, 0..1; 0 when either is empty.
 double overlap(const Region& a, const Region& b);
+// Share of `part`'s area that lies in `whole`, 0..1; 0 when either is empty.
+double share_inside(const Region& part, const Region& whole);
 
 // `r`, given in the sensor's own layout, as seen in the upright frame. orientation: EXIF 1..8 (Exif 2.32
 // §4.6.4-A, tag 0x0112); any other value counts as 1.

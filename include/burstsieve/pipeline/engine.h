@@ -16,6 +16,10 @@
 #include "burstsieve/model/frame.h"
 #include "burstsieve/model/measure.h"
 
+namespace burstsieve::subject {
+class DetectorPool;
+}
+
 namespace burstsieve::pipeline {
 
 // A file that may be a photograph.
@@ -84,6 +88,9 @@ class Engine {
   virtual Status status() const = 0;
   // Frames it works on at once: how far ahead to submit.
   virtual int threads() const = 0;
+  // The subject detector at work (subject::detector_identity()); empty when there is none. Facts measured
+  // with another one, or none, are others.
+  virtual std::string detector() const = 0;
   // What the photographer should know about how the work was done, one line each; empties the list.
   virtual std::vector<Error> take_notes() = 0;
 };
@@ -99,7 +106,8 @@ class EngineObserver {
 
 // In this process. threads: 0 is one per core.
 std::unique_ptr<Engine> make_local_engine(int threads, const Limits& limits,
-                                          EngineObserver* observer = nullptr);
+                                          EngineObserver* observer = nullptr,
+                                          std::shared_ptr<subject::DetectorPool> detectors = nullptr);
 
 // One per core for 0.
 int thread_count(int threads);

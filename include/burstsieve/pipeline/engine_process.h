@@ -24,11 +24,17 @@ struct EngineOptions {
   // takes .2 GB, the largest allowed one 1.5 GB.
   std::uint64_t memory_bytes = 0;
 
+  // The subject detector's model (subject::detector_file()); empty: none. Where it can't be loaded the engine
+  // works without it and a note says why, but for a file that is simply not there; or, with
+  // detector_required, there is an Error.
+  std::string detector;
+  bool detector_required = false;
+
   Status check() const;
 };
 
 // In this process or another, as the options say. Cause::io when the process can't be started;
-// Cause::unsupported when it can't be protected and must be.
+// Cause::unsupported when it can't be protected and must be, or has no detector and must have.
 // The process ends with the thread that started it: keep that thread until the engine is gone.
 Result<std::unique_ptr<Engine>> make_engine(const EngineOptions& options, int threads, const Limits& limits);
 

@@ -10,7 +10,8 @@
 
 namespace burstsieve::subject {
 struct Glance;
-}
+class DetectorPool;
+}  // namespace burstsieve::subject
 
 namespace burstsieve::pipeline {
 
@@ -27,9 +28,10 @@ struct Trouble {
 // Pixels on their way; opaque, so that nobody keeps them.
 class FrameWork {
  public:
-  // Stage 1: the one decode, and the small pictures cut from it. Never fails: damage and errors go into the
-  // facts.
-  static std::unique_ptr<FrameWork> decoded(const Frame& frame, const Limits& limits);
+  // Stage 1: the one decode, the small pictures cut from it, and what the detector sees in them (no detector:
+  // nothing). Never fails: damage and errors go into the facts.
+  static std::unique_ptr<FrameWork> decoded(const Frame& frame, const Limits& limits,
+                                            subject::DetectorPool* detectors = nullptr);
   // For a frame that must not be opened: its facts say why. passing: passing_failure().
   static std::unique_ptr<FrameWork> passed_over(const std::string& why, bool passing);
   ~FrameWork();

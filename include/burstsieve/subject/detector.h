@@ -17,6 +17,9 @@
 
 namespace burstsieve::subject {
 
+inline constexpr int kBirdCategory = 14;
+inline constexpr const char* kDetectorSource = "detector";  // Subject::source
+
 struct Detection {
   Region box;             // 0..1 of the picture given
   double confidence = 0;  // the network's score, kDetectorThreshold..1

@@ -5,6 +5,7 @@
 
 #include "burstsieve/model/capture.h"
 #include "burstsieve/model/measure.h"
+#include "burstsieve/subject/detector.h"
 
 namespace burstsieve::subject {
 
@@ -19,7 +20,8 @@ struct FinderInput {
   const cv::Mat* energy = nullptr;  // energy_map() of the upright activity map
   const Capture* capture = nullptr;
   const Glance* now = nullptr;
-  const Glance* previous = nullptr;  // of the frame before in the burst; null for the first
+  const Glance* previous = nullptr;                    // of the frame before in the burst; null for the first
+  const std::vector<Detection>* detections = nullptr;  // of this frame; null when no detector is at work
 };
 
 // One finder. Appends candidates, each with its source and confidence.
@@ -28,10 +30,12 @@ using Finder = void (*)(const FinderInput& input, std::vector<Subject>& out);
 void find_by_af_area(const FinderInput& input, std::vector<Subject>& out);
 void find_by_focus_energy(const FinderInput& input, std::vector<Subject>& out);
 void find_by_burst_motion(const FinderInput& input, std::vector<Subject>& out);
+void find_by_detector(const FinderInput& input, std::vector<Subject>& out);
 
 // Candidates of all finders, merged where they agree (overlap >= .3: confidences combine as independent
 // witnesses and the sources are joined), best first. At most 4. Empty when nothing stands out (fog, black
-// frame). A neural detector joins by appending its candidates to the table in finders.cpp.
+// frame). What another finder sees inside a detector's box vouches for that box, too: the detector's is an
+// animal's outline, the others' the detail or the movement of a part of it.
 std::vector<Subject> find_subjects(const FinderInput& input);
 std::vector<Subject> fuse(std::vector<Subject> candidates);
 

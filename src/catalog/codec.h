@@ -13,7 +13,7 @@ namespace burstsieve::catalog {
 
 // Changes whenever the layout of a record does; other versions count as damaged, that is, as absent. Seeds
 // the checksum, too.
-inline constexpr std::uint8_t kLayout = 3;
+inline constexpr std::uint8_t kLayout = 4;
 
 ByteBuffer encode(const Capture& capture);
 // Without the thumbnail, but with its checksum: the thumbnail is stored beside.

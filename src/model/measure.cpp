@@ -8,6 +8,18 @@ const Measure* find(const std::vector<Measure>& measures, std::string_view id) {
   return nullptr;
 }
 
+const char* name_of(HeadView view) {
+  switch (view) {
+    case HeadView::unknown:
+      return "unknown";
+    case HeadView::visible:
+      return "visible";
+    case HeadView::hidden:
+      return "hidden";
+  }
+  return "unknown";
+}
+
 bool CellMask::holds(double x, double y) const {
   if (empty() || !(x >= 0 && x < 1 && y >= 0 && y < 1)) return false;
   return at(static_cast<int>(x * cols), static_cast<int>(y * rows));

@@ -145,8 +145,10 @@ bool sane(FactsRecord& r) {
     if (!sane(m)) return false;
   for (Subject& s : f.subjects) {
     clean(s.source);
+    clean(s.why);
     if (!within_frame(s.box) || (s.head && !within_frame(*s.head))) return false;
     if (s.confidence < 0 || s.confidence > 1) return false;
+    if (s.head_confidence < 0 || s.head_confidence > 1) return false;
     for (Measure& m : s.measures)
       if (!sane(m)) return false;
   }

@@ -4,6 +4,7 @@
 #include <cmath>
 #include <opencv2/imgproc.hpp>
 
+#include "background_shift.h"
 #include "burstsieve/subject/energy_map.h"
 #include "burstsieve/subject/finder.h"
 
@@ -28,12 +29,9 @@ void find_by_burst_motion(const FinderInput& input, std::vector<Subject>& out) {
   const cv::Mat& now = input.now->grey;
   const cv::Mat& before = input.previous->grey;
   if (now.size() != before.size()) return;
-  static thread_local cv::Mat window;
-  if (window.size() != now.size()) cv::createHanningWindow(window, now.size(), CV_32F);
-  double response = 0;
-  const cv::Point2d shift = cv::phaseCorrelate(before, now, window, &response);
-  // Without a background to register (plain sky) the shift is the bird's own or noise: the response says so.
-  if (!(response > .08) || std::hypot(shift.x, shift.y) > now.cols / 3.0) return;
+  const auto background = background_shift(before, now);
+  if (!background) return;
+  const cv::Point2d shift = background->by;
   const cv::Matx23d move(1, 0, shift.x, 0, 1, shift.y);
   cv::Mat laid, difference;
   cv::warpAffine(before, laid, move, now.size(), cv::INTER_LINEAR, cv::BORDER_REPLICATE);
@@ -53,7 +51,8 @@ void find_by_burst_motion(const FinderInput& input, std::vector<Subject>& out) {
   const auto found = blobs(inner / top, std::max(.3, (mean[0] + 1.5 * deviation[0]) / top));
   if (found.empty() || found.front().box.area() > .6) return;
   out.push_back({grown(found.front().box, 1.05), std::nullopt,
-                 std::clamp(.6 * found.front().solidity + .4 * response, .1, .55), "burst motion"});
+                 std::clamp(.6 * found.front().solidity + .4 * background->response, .1, .55),
+                 "burst motion"});
 }
 
 }  // namespace burstsieve::subject

@@ -121,7 +121,6 @@ bool is_group(const Detection& box, const std::vector<Detection>& all) {
 }
 
 Result<ByteBuffer> read_model(const std::string& path) {
-  std::vector<std::uint8_t> bytes;
   RealFileSystem fs;
   auto file = fs.read_file(path, kModelBytes);
   if (!file && file.error().cause == Cause::limit)
@@ -219,30 +218,25 @@ Result<std::shared_ptr<DetectorPool>> DetectorPool::load(const std::string& path
   return out;
 }
 
-DetectorPool::Lease::~Lease() {
-  if (!detector_) return;
-  const std::lock_guard lock(pool_->mutex_);
-  pool_->idle_.push_back(std::move(detector_));
-}
-
-Result<DetectorPool::Lease> DetectorPool::acquire() {
+Result<std::unique_ptr<Detector>> DetectorPool::taken() {
   {
     const std::lock_guard lock(mutex_);
     if (!idle_.empty()) {
-      Lease lease(*this, std::move(idle_.back()));
+      auto out = std::move(idle_.back());
       idle_.pop_back();
-      return lease;
+      return out;
     }
   }
-  auto made = Detector::from(model_, path_);
-  if (!made) return made.error();
-  return Lease(*this, std::move(*made));
+  return Detector::from(model_, path_);
 }
 
 Result<std::vector<Detection>> DetectorPool::detect(const cv::Mat& bgr) {
-  const auto lease = acquire();
-  if (!lease) return lease.error();
-  return (*lease)->detect(bgr);
+  auto detector = taken();
+  if (!detector) return detector.error();
+  auto found = (*detector)->detect(bgr);
+  const std::lock_guard lock(mutex_);
+  idle_.push_back(std::move(*detector));
+  return found;
 }
 
 std::string detector_identity() {

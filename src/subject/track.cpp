@@ -1,10 +1,10 @@
 #include "burstsieve/subject/track.h"
 
 #include <algorithm>
-#include <array>
 #include <cmath>
 #include <opencv2/imgproc.hpp>
 
+#include "background_shift.h"
 #include "burstsieve/subject/energy_map.h"
 
 namespace burstsieve::subject {
@@ -13,11 +13,10 @@ namespace {
 constexpr int kLeastPatch = 5;  // glance pixels; below, every speck correlates
 constexpr double kReach = .6;   // of the patch's longer side: how far a panned bird slips between two frames
 constexpr int kLeastReach = 6;  // glance pixels
-constexpr double kPatchSide = 32;   // pixels of the followed picture
-constexpr double kCore = .5;        // of the box's sides: wings reach out of it, the body fills it
-constexpr double kStable = .5;      // of stable_box(); below, the detail runs into the background
-constexpr double kLeastSize = .4;   // of the earlier box's area: a wing beat changes it by half
-constexpr double kShiftSure = .08;  // response of the phase correlation from which on a background is there
+constexpr double kPatchSide = 32;  // pixels of the followed picture
+constexpr double kCore = .5;       // of the box's sides: wings reach out of it, the body fills it
+constexpr double kStable = .5;     // of stable_box(); below, the detail runs into the background
+constexpr double kLeastSize = .4;  // of the earlier box's area: a wing beat changes it by half
 // From .8 on the box overlapped the truth by half in 97 %, from .85 on in all of 265 steps of generated
 // seasons; at .7 in 80 %, at .6 in 68 %.
 constexpr double kLost = .6;
@@ -37,7 +36,7 @@ cv::Rect pixels_of(const Region& box, cv::Size size) {
   return cv::Rect(x0, y0, x1 - x0, y1 - y0) & cv::Rect({}, size);
 }
 
-// Offset of a parabola's top through three values, -.5..5.
+// Offset of a parabola's top through three values, -.5 to .5.
 double top_of(float left, float middle, float right) {
   const float bend = left - 2 * middle + right;
   return bend < 0 ? std::clamp<double>(.5F * (left - right) / bend, -.5, .5) : 0;
@@ -61,15 +60,6 @@ Found peak_of(const cv::Mat& scores, cv::Size patch) {
   return out;
 }
 
-// Where the background went, or nothing when there is none to lay over itself (plain sky).
-cv::Point2d background_shift(const cv::Mat& before, const cv::Mat& now) {
-  static thread_local cv::Mat window;
-  if (window.size() != now.size()) cv::createHanningWindow(window, now.size(), CV_32F);
-  double response = 0;
-  const cv::Point2d shift = cv::phaseCorrelate(before, now, window, &response);
-  return response > kShiftSure && std::hypot(shift.x, shift.y) < now.cols / 3.0 ? shift : cv::Point2d();
-}
-
 // Large patches are followed in a smaller picture: correlation costs the product of both areas.
 cv::Mat smaller(const cv::Mat& grey, double scale) {
   if (scale >= 1) return grey;
@@ -78,7 +68,7 @@ cv::Mat smaller(const cv::Mat& grey, double scale) {
   return out;
 }
 
-Tracked followed(const cv::Mat& before, const Region& box, const cv::Mat& now, cv::Point2d shift) {
+Tracked followed_patch(const cv::Mat& before, const Region& box, const cv::Mat& now, cv::Point2d shift) {
   const cv::Size size = now.size();
   const cv::Rect old = pixels_of(box, size);
   if (std::min(old.width, old.height) < kLeastPatch) return {};
@@ -116,21 +106,36 @@ Tracked followed(const cv::Mat& before, const Region& box, const cv::Mat& now, c
   return out;
 }
 
+// shift: of the background, glance pixels.
+Tracked followed(const Glance& before, const Region& box, const Glance& now, cv::Point2d shift) {
+  if (box.empty()) return {};
+  const double side = std::max(box.w * now.grey.cols, box.h * now.grey.rows),
+               scale = std::min(1.0, kPatchSide / side);
+  return followed_patch(smaller(before.grey, scale), box, smaller(now.grey, scale), shift * scale);
+}
+
+bool comparable(const Glance& before, const Glance& now) {
+  return !before.grey.empty() && !now.grey.empty() && before.grey.size() == now.grey.size();
+}
+
+cv::Point2d shift_between(const Glance& before, const Glance& now) {
+  const auto background = background_shift(before.grey, now.grey);
+  return background ? background->by : cv::Point2d();
+}
+
 }  // namespace
 
 Tracked follow_box(const Glance& before, const Region& box, const Glance& now) {
-  if (before.grey.empty() || now.grey.empty() || before.grey.size() != now.grey.size() || box.empty())
-    return {};
-  const double side = std::max(box.w * now.grey.cols, box.h * now.grey.rows),
-               scale = std::min(1.0, kPatchSide / side);
-  const cv::Point2d shift = background_shift(before.grey, now.grey) * scale;
-  return followed(smaller(before.grey, scale), box, smaller(now.grey, scale), shift);
+  if (!comparable(before, now)) return {};
+  return followed(before, box, now, shift_between(before, now));
 }
 
 Tracked follow_animal(const Glance& before, const Region& box, const Glance& now, const cv::Mat& energy) {
-  const Tracked whole = follow_box(before, box, now);
+  if (!comparable(before, now)) return {};
+  const cv::Point2d shift = shift_between(before, now);
+  const Tracked whole = followed(before, box, now, shift);
   if (whole.confidence >= kTrackTrusted || energy.empty()) return whole;
-  const Tracked core = follow_box(before, grown(box, kCore), now);
+  const Tracked core = followed(before, grown(box, kCore), now, shift);
   if (core.confidence < kCoreTrusted) return whole;
   const StableBox drawn = stable_box(energy, core.box.centre_x(), core.box.centre_y());
   const double size = drawn.box.area() / box.area();

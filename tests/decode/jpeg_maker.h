@@ -16,6 +16,7 @@
 #include <vector>
 
 #include "base/temp_folder.h"
+#include "base/test_data.h"
 #include "burstsieve/base/bytes.h"
 #include "burstsieve/model/frame.h"
 
@@ -129,13 +130,6 @@ inline cv::Mat djpeg(const std::string& path, const std::string& options) {
   }
   pclose(pipe);
   return out;
-}
-
-inline std::string test_data() {
-  if (const char* given = std::getenv("BURSTSIEVE_TEST_DATA")) return given;
-  if (const char* cache = std::getenv("XDG_CACHE_HOME")) return std::string(cache) + "/burstsieve-test-data";
-  const char* home = std::getenv("HOME");
-  return std::string(home ? home : "") + "/.cache/burstsieve-test-data";
 }
 
 }  // namespace decode_test

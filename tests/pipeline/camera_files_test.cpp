@@ -4,19 +4,13 @@
 
 #include <cstdlib>
 
+#include "base/test_data.h"
 #include "pipeline/sample.h"
 
 using namespace burstsieve;
 using test::Recorder;
 
 namespace {
-
-std::string cache() {
-  if (const char* named = std::getenv("BURSTSIEVE_TEST_DATA")) return named;
-  if (const char* xdg = std::getenv("XDG_CACHE_HOME")) return std::string(xdg) + "/burstsieve-test-data";
-  const char* home = std::getenv("HOME");
-  return std::string(home ? home : "") + "/.cache/burstsieve-test-data";
-}
 
 struct Real {
   test::SampleFolder own{false};  // for the catalogue
@@ -27,14 +21,14 @@ struct Real {
 // Dry run: the cache is not ours to write sidecars into.
 void cull_cache(Real& real, const std::string& package) {
   pipeline::CullOptions options;
-  options.places = {cache() + "/" + package};
+  options.places = {test::data_cache() + "/" + package};
   options.dry_run = true;
   options.threads = 2;
   real.summary = real.own.cull(real.run, options);
 }
 
 bool fetched(const std::string& package) {
-  if (std::filesystem::exists(cache() + "/" + package)) return true;
+  if (std::filesystem::exists(test::data_cache() + "/" + package)) return true;
   MESSAGE("not fetched, nothing checked: " << package << " (run tools/test-data.sh)");
   return false;
 }

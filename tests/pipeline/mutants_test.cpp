@@ -9,6 +9,7 @@
 #include <map>
 #include <opencv2/core.hpp>
 
+#include "base/test_data.h"
 #include "burstsieve/base/text.h"
 #include "burstsieve/decode/pixels.h"
 #include "burstsieve/pipeline/scan.h"
@@ -33,13 +34,6 @@ std::size_t wanted() {
 #else
   return 2000;
 #endif
-}
-
-std::string cache() {
-  if (const char* named = std::getenv("BURSTSIEVE_TEST_DATA")) return named;
-  if (const char* xdg = std::getenv("XDG_CACHE_HOME")) return std::string(xdg) + "/burstsieve-test-data";
-  const char* home = std::getenv("HOME");
-  return std::string(home ? home : "") + "/.cache/burstsieve-test-data";
 }
 
 struct Source {
@@ -79,7 +73,7 @@ std::vector<std::string> camera_files() {
         "libimage-exiftool-perl/t/images/Panasonic.rw2", "libimage-exiftool-perl/t/images/FujiFilm.raf",
         "libimage-exiftool-perl/t/images/DNG.dng", "libimage-exiftool-perl/t/images/Canon.jpg",
         "libimage-exiftool-perl/t/images/Nikon.jpg", "libimage-exiftool-perl/t/images/Sony.jpg"})
-    if (fs::exists(cache() + "/" + name)) out.push_back(cache() + "/" + name);
+    if (fs::exists(test::data_cache() + "/" + name)) out.push_back(test::data_cache() + "/" + name);
   return out;
 }
 

@@ -9,6 +9,7 @@
 #include <filesystem>
 
 #include "base/temp_folder.h"
+#include "base/test_data.h"
 #include "sidecar/helpers.h"
 
 using namespace burstsieve;
@@ -61,13 +62,6 @@ Files forms_of(const std::string& name, const std::string& text) {
 
 std::string cases_folder() {
   return std::string(BURSTSIEVE_SOURCE_DIR) + "/tests/sidecar/cases";
-}
-
-std::filesystem::path data_folder() {
-  if (const char* given = std::getenv("BURSTSIEVE_TEST_DATA")) return given;
-  if (const char* cache = std::getenv("XDG_CACHE_HOME")) return std::string(cache) + "/burstsieve-test-data";
-  const char* home = std::getenv("HOME");
-  return std::string(home ? home : "") + "/.cache/burstsieve-test-data";
 }
 
 bool fetched(const std::filesystem::path& folder) {
@@ -129,7 +123,7 @@ TEST_SUITE("sidecar/corpus") {
   }
 
   TEST_CASE("sidecars that exiftool makes from camera files, expanded and compact") {
-    const auto source = data_folder() / "exiv2/test/data";
+    const auto source = test::data_cache() / "exiv2/test/data";
     if (!fetched(source)) return;
     TempFolder folder;
     std::string files;
@@ -173,8 +167,8 @@ TEST_SUITE("sidecar/corpus") {
   TEST_CASE("the sidecars that Debian's sources of exiv2 and exiftool carry") {
     Files all;
     for (const char* place : {"exiv2/test/data", "libimage-exiftool-perl/t/images"}) {
-      if (!fetched(data_folder() / place)) return;
-      all.merge(sidecars_in((data_folder() / place).string()));
+      if (!fetched(test::data_cache() / place)) return;
+      all.merge(sidecars_in((test::data_cache() / place).string()));
     }
     REQUIRE(all.size() >= 20);
     const auto out = visit_all(all);

@@ -6,25 +6,15 @@
 #include <filesystem>
 #include <string>
 
+#include "base/test_data.h"
 #include "check.h"
 
 using namespace burstsieve;
 using namespace burstsieve::subject_check;
 
-namespace {
-
-std::string photograph_cache() {
-  if (const char* named = std::getenv("BURSTSIEVE_TEST_DATA")) return named;
-  if (const char* xdg = std::getenv("XDG_CACHE_HOME")) return std::string(xdg) + "/burstsieve-test-data";
-  const char* home = std::getenv("HOME");
-  return std::string(home ? home : "") + "/.cache/burstsieve-test-data";
-}
-
-}  // namespace
-
 TEST_SUITE("subject-check/photographs") {
   TEST_CASE("without the detector: what is found of real animals stays found") {
-    const std::string cache = photograph_cache();
+    const std::string cache = test::data_cache();
     for (const char* package : {"darknet", "exiv2", "lomiri-wallpapers-16.04", "lomiri-wallpapers-20.04",
                                 "mate-backgrounds", "python3-skimage", "python3-sklearn"})
       if (!std::filesystem::exists(cache + "/" + package)) {

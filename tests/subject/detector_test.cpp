@@ -14,6 +14,7 @@
 #include <thread>
 
 #include "base/temp_folder.h"
+#include "base/test_data.h"
 #include "drawn.h"
 
 using namespace burstsieve;
@@ -26,13 +27,6 @@ bool installed() {
   const bool there = std::filesystem::exists(subject::detector_file());
   if (!there) MESSAGE("SKIP: no detector installed (tools/setup.sh --detector)");
   return there;
-}
-
-std::string detector_cache() {
-  if (const char* own = std::getenv("BURSTSIEVE_TEST_DATA")) return own;
-  if (const char* xdg = std::getenv("XDG_CACHE_HOME")) return std::string(xdg) + "/burstsieve-test-data";
-  const char* home = std::getenv("HOME");
-  return std::string(home ? home : "") + "/.cache/burstsieve-test-data";
 }
 
 const nlohmann::json& detector_reference() {
@@ -158,7 +152,7 @@ TEST_SUITE("subject/detector") {
 
   TEST_CASE("a real nuthatch, however large the picture and wherever it is laid") {
     const std::string file =
-        detector_cache() + "/lomiri-wallpapers-20.04/usr/share/backgrounds/Kleiber_by_Lukas_Baubkus.jpg";
+        test::data_cache() + "/lomiri-wallpapers-20.04/usr/share/backgrounds/Kleiber_by_Lukas_Baubkus.jpg";
     if (!std::filesystem::exists(file)) {
       MESSAGE("SKIP: no test data (tools/test-data.sh)");
       return;
@@ -190,14 +184,14 @@ TEST_SUITE("subject/detector") {
   TEST_CASE("bird cut-outs on a plain and on a real backdrop") {
     namespace fs = std::filesystem;
     const std::string birds =
-        detector_cache() + "/tuxpaint-stamps-default/usr/share/tuxpaint/stamps/animals/birds";
+        test::data_cache() + "/tuxpaint-stamps-default/usr/share/tuxpaint/stamps/animals/birds";
     if (!fs::exists(birds)) {
       MESSAGE("SKIP: no test data (tools/test-data.sh)");
       return;
     }
     if (!installed()) return;
     const auto detector = loaded_detector();
-    cv::Mat grass = cv::imread(detector_cache() +
+    cv::Mat grass = cv::imread(test::data_cache() +
                                "/python3-skimage/usr/lib/python3/dist-packages/skimage/data/grass.png");
     int tried = 0, hit[2]{};
     std::vector<std::string> files;

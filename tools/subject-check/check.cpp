@@ -27,7 +27,8 @@ void count(Check& out, const Looked& looked, const std::vector<Region>& truth, c
 
 }  // namespace
 
-Result<Check> check(const std::string& folder, const std::string& truth_path, const std::vector<Eye>& eyes) {
+Result<Check> check(const std::string& folder, const std::string& truth_path,
+                    subject::DetectorPool* detectors) {
   RealFileSystem files;
   const auto bytes = files.read_file(truth_path, kMostTruthBytes);
   if (!bytes) return bytes.error();
@@ -36,7 +37,7 @@ Result<Check> check(const std::string& folder, const std::string& truth_path, co
   Check out;
   out.errors = truth.errors;
   for (const TruthLine& line : truth.pictures) {
-    const auto looked = look_at(folder + "/" + line.name, eyes);
+    const auto looked = look_at(folder + "/" + line.name, detectors);
     if (!looked) {
       out.errors.push_back(
           {looked.error().cause, truth_path + ":" + std::to_string(line.line), looked.error().line()});

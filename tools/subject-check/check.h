@@ -24,7 +24,7 @@ inline const std::string kFirst = "first subject";
 
 // Error: the truth file can't be read.
 Result<Check> check(const std::string& folder, const std::string& truth_path,
-                    const std::vector<Eye>& eyes = {});
+                    subject::DetectorPool* detectors = nullptr);
 // Null when nobody of that name was asked.
 const Score* score_of(const Check& check, const std::string& source);
 

@@ -64,7 +64,7 @@ Result<FileRef> photograph_at(const std::string& path, Temporary& temporary) {
   return file;
 }
 
-Result<Looked> looked(const std::string& path, const std::vector<Eye>& eyes) {
+Result<Looked> looked(const std::string& path, subject::DetectorPool* detectors) {
   Temporary temporary;
   const Limits limits;
   const auto file = photograph_at(path, temporary);
@@ -78,34 +78,36 @@ Result<Looked> looked(const std::string& path, const std::vector<Eye>& eyes) {
   const cv::Mat energy =
       subject::energy_map(image::upright(image::activity_map(planes->luma), planes->orientation));
   const subject::Glance now = subject::glance_at(eighth);
-  const subject::FinderInput seen{&eighth, &energy, &*capture, &now, nullptr};
+  std::vector<subject::Detection> detections;
+  if (detectors) {
+    auto found = detectors->detect(decode::picture_of(*planes, eighth, subject::kDetectorSide));
+    if (!found) return Error{found.error().cause, path, found.error().text};
+    detections = std::move(*found);
+  }
+  const subject::FinderInput seen{&eighth, &energy, &*capture,
+                                  &now,    nullptr, detectors ? &detections : nullptr};
   Looked out{planes->upright_width(), planes->upright_height(), {}};
-  std::vector<Subject> all;
-  const auto take = [&](const std::string& source, std::vector<Subject> boxes) {
-    all.insert(all.end(), boxes.begin(), boxes.end());
-    out.answers.push_back({source, std::move(boxes)});
-  };
   struct Named {
     const char* source;
     subject::Finder find;
   };
   for (const auto& [source, find] :
-       {Named{"AF area", subject::find_by_af_area}, Named{"focus energy", subject::find_by_focus_energy}}) {
+       {Named{"AF area", subject::find_by_af_area}, Named{"focus energy", subject::find_by_focus_energy},
+        Named{subject::kDetectorSource, subject::find_by_detector}}) {
+    if (find == subject::find_by_detector && !detectors) continue;
     std::vector<Subject> boxes;
     find(seen, boxes);
-    take(source, std::move(boxes));
+    out.answers.push_back({source, std::move(boxes)});
   }
-  for (const Eye& eye : eyes) take(eye.source, eye.find(decode::crop_colour(*planes, {0, 0, 1, 1}).bgr));
-  // Fused here when an eye took part, by the module's own rule; else as a run does it.
-  out.answers.push_back({kFused, eyes.empty() ? subject::find_subjects(seen) : subject::fuse(all)});
+  out.answers.push_back({kFused, subject::find_subjects(seen)});
   return out;
 }
 
 }  // namespace
 
-Result<Looked> look_at(const std::string& path, const std::vector<Eye>& eyes) {
+Result<Looked> look_at(const std::string& path, subject::DetectorPool* detectors) {
   try {
-    return looked(path, eyes);
+    return looked(path, detectors);
   } catch (const std::exception& e) {
     return Error{Cause::corrupt, path, e.what()};
   }

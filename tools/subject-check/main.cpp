@@ -38,16 +38,6 @@ void print(const Check& check) {
   for (const std::string& name : check.missed) fmt::print("first subject is no animal: {}\n", one_line(name));
 }
 
-// The boxes of the whole picture; none when the network fails, which the next picture survives.
-Eye detector_eye(std::shared_ptr<subject::DetectorPool> pool) {
-  return {"detector", [pool](const cv::Mat& bgr) {
-            std::vector<Subject> out;
-            if (const auto found = pool->detect(bgr))
-              for (const auto& d : *found) out.push_back({d.box, std::nullopt, d.confidence, "detector"});
-            return out;
-          }};
-}
-
 }  // namespace
 
 int main(int argc, char** argv) {
@@ -62,7 +52,7 @@ int main(int argc, char** argv) {
   app.footer(kTruthFormat);
   CLI11_PARSE(app, argc, argv);
   cv::setNumThreads(1);
-  std::vector<Eye> eyes;
+  std::shared_ptr<subject::DetectorPool> detectors;
   const bool any = detector == "installed";
   const std::string model = any ? subject::detector_file() : detector;
   if (detector != "off" && !(any && !std::filesystem::exists(model))) {
@@ -71,9 +61,9 @@ int main(int argc, char** argv) {
       fmt::print(stderr, "burstsieve-subjects: {}\n", pool.error().line());
       return 1;
     }
-    eyes.push_back(detector_eye(std::move(*pool)));
+    detectors = std::move(*pool);
   }
-  const auto result = check(folder, truth, eyes);
+  const auto result = check(folder, truth, detectors.get());
   if (!result) {
     fmt::print(stderr, "burstsieve-subjects: {}\n", result.error().line());
     return 1;

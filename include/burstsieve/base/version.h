@@ -7,6 +7,6 @@ inline constexpr const char* kVersion = "0.1.0";
 
 // Changes whenever a stored measure would come out differently; the catalogue recomputes frames of another
 // one.
-inline constexpr int kEngineVersion = 5;
+inline constexpr int kEngineVersion = 6;
 
 }  // namespace burstsieve

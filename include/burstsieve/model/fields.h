@@ -22,6 +22,9 @@ constexpr DriveMode last_of(DriveMode) {
 constexpr Verdict last_of(Verdict) {
   return Verdict::reject;
 }
+constexpr HeadView last_of(HeadView) {
+  return HeadView::hidden;
+}
 constexpr FileKind last_of(FileKind) {
   return FileKind::raw;
 }
@@ -62,8 +65,8 @@ void fields(Io& io, T& v) {
 }
 template <class Io, Is<Subject> T>
 void fields(Io& io, T& v) {
-  auto& [box, head, confidence, source, measures] = v;
-  all(io, box, head, confidence, source, measures);
+  auto& [box, head, confidence, source, measures, head_view, head_confidence, why] = v;
+  all(io, box, head, confidence, source, measures, head_view, head_confidence, why);
 }
 template <class Io, Is<CellMask> T>
 void fields(Io& io, T& v) {

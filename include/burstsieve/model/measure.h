@@ -23,6 +23,14 @@ struct Measure {
 // The measure called `id`, or nothing.
 const Measure* find(const std::vector<Measure>& measures, std::string_view id);
 
+// What can be seen of an animal's head.
+enum class HeadView {
+  unknown,  // nothing trusted was found; says nothing about whether it shows
+  visible,  // Subject::head holds it
+  hidden    // behind a wing, tucked in, or turned away
+};
+const char* name_of(HeadView view);
+
 // A region of an animal in the frame.
 struct Subject {
   Region box;
@@ -32,6 +40,9 @@ struct Subject {
   // Of this subject alone: blur_sigma_px, mtf50, cut_by_edge, subject_size. Empty where it was not measured
   // (measure/subjects.h).
   std::vector<Measure> measures = {};
+  HeadView head_view = HeadView::unknown;
+  double head_confidence = 0;  // 0..1 that head_view, and `head` where visible, are right
+  std::string why = {};        // for people: why it is the first of the frame, or stands where it does
   bool operator==(const Subject&) const = default;
 };
 

@@ -62,26 +62,12 @@ class DetectorPool {
   // Reads the file and makes the first detector; errors as Detector::load().
   static Result<std::shared_ptr<DetectorPool>> load(const std::string& path);
 
-  // Gives a detector back at the end of its life.
-  class Lease {
-   public:
-    Lease(DetectorPool& pool, std::unique_ptr<Detector> detector)
-        : pool_(&pool), detector_(std::move(detector)) {}
-    Lease(Lease&&) = default;
-    Lease& operator=(Lease&&) = delete;
-    ~Lease();
-    Detector* operator->() const { return detector_.get(); }
-
-   private:
-    DetectorPool* pool_;
-    std::unique_ptr<Detector> detector_;
-  };
-  Result<Lease> acquire();
-  // With a detector of the pool.
+  // Detector::detect() of one that is idle, or of a new one.
   Result<std::vector<Detection>> detect(const cv::Mat& bgr);
 
  private:
   DetectorPool() = default;
+  Result<std::unique_ptr<Detector>> taken();
   std::string path_;
   ByteBuffer model_;
   std::mutex mutex_;

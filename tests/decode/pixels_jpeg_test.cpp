@@ -142,7 +142,7 @@ TEST_SUITE("decode/pixels jpeg") {
   }
 
   TEST_CASE("a real camera file decodes whole") {
-    const std::string path = test_data() + "/exif/test/sony-alpha-6000.jpg";
+    const std::string path = test::data_cache() + "/exif/test/sony-alpha-6000.jpg";
     if (::access(path.c_str(), R_OK) != 0 || !have("djpeg")) {
       MESSAGE("test data not fetched (tools/test-data.sh) or no djpeg: not compared");
       return;

@@ -190,7 +190,7 @@ TEST_SUITE("decode/pixels raw") {
   }
 
   TEST_CASE("real raw headers and odd makers: an answer or one line, never a crash") {
-    const std::string folder = test_data() + "/libimage-exiftool-perl/t/images/";
+    const std::string folder = test::data_cache() + "/libimage-exiftool-perl/t/images/";
     if (::access(folder.c_str(), R_OK) != 0) {
       MESSAGE("test data not fetched (tools/test-data.sh): not tried");
       return;

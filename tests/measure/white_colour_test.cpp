@@ -11,6 +11,7 @@
 #include <random>
 
 #include "base/temp_folder.h"
+#include "base/test_data.h"
 #include "burstsieve/image/activity.h"
 #include "burstsieve/image/colour_temperature.h"
 #include "burstsieve/image/transfer.h"
@@ -131,12 +132,6 @@ Bird stamp(const std::string& path) {
   return out;
 }
 
-std::string test_data() {
-  if (const char* given = std::getenv("BURSTSIEVE_TEST_DATA")) return given;
-  const char* home = std::getenv("HOME");
-  return std::string(home ? home : ".") + "/.cache/burstsieve-test-data";
-}
-
 }  // namespace
 
 TEST_SUITE("measure/white_colour") {
@@ -205,7 +200,7 @@ TEST_SUITE("measure/white_colour") {
   // Cut-outs of photographs (package tuxpaint-stamps-default): the shift between two pictures of one bird.
   TEST_CASE("casts planted in photographs of white birds come back within 3 mired at -20 to 20, 5 at 40") {
     const std::string folder =
-        test_data() + "/tuxpaint-stamps-default/usr/share/tuxpaint/stamps/animals/birds/";
+        test::data_cache() + "/tuxpaint-stamps-default/usr/share/tuxpaint/stamps/animals/birds/";
     for (const char* name : {"albino_peahen", "pelican", "penguin", "gander", "ostrich"}) {
       const std::string path = folder + name + ".png";
       if (!std::filesystem::exists(path)) {
@@ -230,7 +225,7 @@ TEST_SUITE("measure/white_colour") {
   // A cream-coloured owl: its shifts come back up to a third too small.
   TEST_CASE("plumage off neutral is reported with little confidence") {
     const std::string path =
-        test_data() + "/tuxpaint-stamps-default/usr/share/tuxpaint/stamps/animals/birds/owl.png";
+        test::data_cache() + "/tuxpaint-stamps-default/usr/share/tuxpaint/stamps/animals/birds/owl.png";
     if (!std::filesystem::exists(path)) {
       MESSAGE("SKIP: " << path << " is not there (tools/test-data.sh)");
       return;

@@ -29,7 +29,7 @@ struct Scene {
 };
 
 Scene peahen() {
-  const cv::Mat rgba = cv::imread(decode_test::test_data() +
+  const cv::Mat rgba = cv::imread(test::data_cache() +
                                       "/tuxpaint-stamps-default/usr/share/tuxpaint/stamps/animals/birds/"
                                       "albino_peahen.png",
                                   cv::IMREAD_UNCHANGED);

@@ -5,6 +5,7 @@
 #include <memory>
 #include <opencv2/imgcodecs.hpp>
 
+#include "base/test_data.h"
 #include "burstsieve/decode/mosaic.h"
 #include "burstsieve/image/orientation.h"
 #include "dcraw.h"
@@ -217,7 +218,7 @@ TEST_SUITE("decode/mosaic dng") {
   }
 
   TEST_CASE("a real sensor's mosaic, wrapped, equals LibRaw's own unpacked values") {
-    const std::string path = test::data_cache() + "/halide/apps/images/bayer_raw.png";
+    const std::string path = burstsieve::test::data_cache() + "/halide/apps/images/bayer_raw.png";
     if (::access(path.c_str(), R_OK) != 0) {
       MESSAGE("test data not fetched (tools/test-data.sh): not compared");
       return;
@@ -323,8 +324,8 @@ TEST_SUITE("decode/mosaic damage") {
   }
 
   TEST_CASE("a raw without a mosaic is refused") {
-    const std::string path =
-        test::data_cache() + "/kimageformats/autotests/read/raw/RAW_KODAK_C330_FORMAT_NONE_YRGB.raw";
+    const std::string path = burstsieve::test::data_cache() +
+                             "/kimageformats/autotests/read/raw/RAW_KODAK_C330_FORMAT_NONE_YRGB.raw";
     if (::access(path.c_str(), R_OK) != 0) {
       MESSAGE("test data not fetched (tools/test-data.sh): not tried");
       return;

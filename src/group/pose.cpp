@@ -1,24 +1,13 @@
 #include "burstsieve/group/pose.h"
 
 #include <algorithm>
-#include <bit>
 #include <cmath>
 #include <opencv2/imgproc.hpp>
-#include <optional>
 
 namespace burstsieve::group {
 namespace {
 
 constexpr int kSide = 64;
-constexpr int kShift = 6;
-
-cv::Mat tile_of(const PoseDescriptor& d) {
-  return cv::Mat(kSide, kSide, CV_8U, const_cast<std::uint8_t*>(d.tile.data()));
-}
-
-bool has_tile(const PoseDescriptor& d) {
-  return d.tile.size() == static_cast<std::size_t>(kSide) * kSide;
-}
 
 // A square in pixels around the box, so that a wing up and a wing down keep their proportions.
 Region square_around(const Region& box, double width, double height) {
@@ -111,62 +100,6 @@ PoseDescriptor describe_pose(const decode::Planes& planes, const cv::Mat& eighth
   fade_background(tile, square, mask);
   out.tile.assign(tile.begin<std::uint8_t>(), tile.end<std::uint8_t>());
   out.hash = dct_hash(tile);
-  return out;
-}
-
-double likeness(const PoseDescriptor& a, const PoseDescriptor& b) {
-  if (!has_tile(a) || !has_tile(b)) return -1;
-  const cv::Mat core = tile_of(b)(cv::Rect(kShift, kShift, kSide - 2 * kShift, kSide - 2 * kShift));
-  cv::Mat scores;
-  cv::matchTemplate(tile_of(a), core, scores, cv::TM_CCOEFF_NORMED);
-  double best = -1;
-  cv::minMaxLoc(scores, nullptr, &best);
-  return std::isfinite(best) ? std::clamp(best, -1.0, 1.0) : -1;
-}
-
-namespace {
-
-// How alike two pictures of one pose are; nothing when they show different ones.
-std::optional<double> likeness_in_pose(const PoseDescriptor& a, const PoseDescriptor& b,
-                                       const PoseOptions& options) {
-  if (!has_tile(a) || !has_tile(b)) return std::nullopt;
-  const int bits = std::popcount(a.hash ^ b.hash);
-  // The subject's box wanders by a few percent between frames, which costs the hash up to 20 bits: the
-  // aligned correlation decides in between.
-  if (bits >= options.different_bits) return std::nullopt;
-  const double like = likeness(a, b);
-  if (bits > options.same_bits && like < options.likeness) return std::nullopt;
-  return like;
-}
-
-}  // namespace
-
-bool same_pose(const PoseDescriptor& a, const PoseDescriptor& b, const PoseOptions& options) {
-  return likeness_in_pose(a, b, options).has_value();
-}
-
-std::vector<int> pose_groups(const std::vector<const PoseDescriptor*>& frames, const PoseOptions& options) {
-  // A wing beat has a dozen postures: comparing with the latest 64 groups keeps a burst of thousands linear.
-  constexpr std::size_t kRemembered = 64;
-  std::vector<int> out(frames.size(), 0);
-  std::vector<const PoseDescriptor*> leaders;
-  for (std::size_t i = 0; i < frames.size(); ++i) {
-    if (!frames[i] || !has_tile(*frames[i])) continue;
-    int best = 0;
-    double best_likeness = -2;
-    for (std::size_t g = leaders.size() > kRemembered ? leaders.size() - kRemembered : 0; g < leaders.size();
-         ++g)
-      if (const auto like = likeness_in_pose(*leaders[g], *frames[i], options);
-          like && *like > best_likeness) {
-        best_likeness = *like;
-        best = static_cast<int>(g) + 1;
-      }
-    if (best == 0) {
-      leaders.push_back(frames[i]);
-      best = static_cast<int>(leaders.size());
-    }
-    out[i] = best;
-  }
   return out;
 }
 

@@ -12,7 +12,7 @@ std::vector<rank::Contender> contenders(const std::vector<Frame>& frames,
   const std::vector<int> poses = group::pose_groups(pictures, options);
   std::vector<rank::Contender> out;
   for (std::size_t i = 0; i < frames.size(); ++i)
-    out.push_back({leaf_of(frames[i].main().path), &facts[i], poses[i]});
+    out.push_back({leaf_of(frames[i].main().path), &facts[i], poses[i], false, frames[i].raw.has_value()});
   return out;
 }
 

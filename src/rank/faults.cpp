@@ -2,6 +2,7 @@
 #include <cmath>
 #include <optional>
 
+#include "beyond.h"
 #include "burstsieve/base/text.h"
 #include "burstsieve/rank/motion_kind.h"
 #include "burstsieve/rank/policy.h"
@@ -12,7 +13,8 @@ namespace {
 
 // Below the confidence that any sensible --sure asks for.
 constexpr double kNeverSure = .3;
-// The most that whites are believed from a JPEG.
+// The most that whites are believed from a rendering beside which a raw exists: it clips up to a stop before
+// the sensor does.
 constexpr double kRendered = .5;
 
 std::string percent(double fraction) {
@@ -71,16 +73,17 @@ void add_soft(const FrameFacts& facts, const PolicyOptions& o, std::vector<Reaso
   const Measure* m = find(facts.measures, "blur_sigma_px");
   if (!m) return;
   if (m->value <= o.soft_px) return add_doubtful_focus(facts, *m, o, out);
+  const double sure = surely_softer(facts, o.soft_px);
   if (const auto where = focused_on(facts, o)) {
     out.push_back({"missed_focus",
                    "focus landed " + *where + ", subject " + fixed(m->value, 1) + " px soft, limit " +
                        fixed(o.soft_px, 1) + " px",
-                   m->value, "px", o.soft_px, m->confidence});
+                   m->value, "px", o.soft_px, sure});
     return;
   }
   out.push_back({"soft",
                  "subject soft: blur " + fixed(m->value, 2) + " px, limit " + fixed(o.soft_px, 1) + " px",
-                 m->value, "px", o.soft_px, m->confidence});
+                 m->value, "px", o.soft_px, sure});
 }
 
 void add_motion(const FrameFacts& facts, const PolicyOptions& o, std::vector<Reason>& out) {
@@ -92,19 +95,20 @@ void add_motion(const FrameFacts& facts, const PolicyOptions& o, std::vector<Rea
       found.kind == MotionKind::subject || found.kind == MotionKind::camera || found.kind == MotionKind::both;
   const std::string what = named ? found.text : "motion blur: " + fixed(m->value, 1) + " px";
   out.push_back({"motion", what + ", limit " + fixed(o.motion_px, 1) + " px", m->value, "px", o.motion_px,
-                 m->confidence});
+                 surely_streaked(facts, o.motion_px)});
 }
 
-void add_whites(const FrameFacts& facts, const PolicyOptions& o, std::vector<Reason>& out) {
+void add_whites(const FrameFacts& facts, const PolicyOptions& o, bool has_raw, std::vector<Reason>& out) {
   const Measure* r = find(facts.measures, "white_clipped_r");
   const Measure* g = find(facts.measures, "white_clipped_g");
   const Measure* b = find(facts.measures, "white_clipped_b");
   if (!r || !g || !b) return;
   const ClippedWhites whites = clipped_whites(facts);
   const bool sensor = g->basis == "raw mosaic";
-  const std::string seen = sensor ? g->basis : "rendered " + g->basis + ", less sure";
-  // A rendering clips up to a stop before the sensor does: it can't reject by itself.
-  const double confidence = sensor ? g->confidence : std::min(g->confidence, kRendered);
+  const bool doubtful = !sensor && has_raw;
+  const std::string seen = doubtful ? "rendered " + g->basis + ", less sure" : g->basis;
+  const double beyond = surely_clipped(facts, whites.lost, o.clipped);
+  const double confidence = doubtful ? std::min(beyond, kRendered) : beyond;
   if (whites.lost > o.clipped) {
     out.push_back({"whites_clipped",
                    "white plumage clipped over " + percent(whites.lost) + ", limit " + percent(o.clipped) +
@@ -125,17 +129,27 @@ void add_cut(const FrameFacts& facts, const PolicyOptions& o, std::vector<Reason
   out.push_back({"cut",
                  "subject cut by the frame's edge over " + percent(m->value) + " of its outline, limit " +
                      percent(o.cut),
-                 m->value, "", o.cut, m->confidence});
+                 m->value, "", o.cut, surely_cut(facts, o.cut)});
+}
+
+void add_hidden_head(const FrameFacts& facts, std::vector<Reason>& out) {
+  constexpr double kLikely = .5;
+  if (facts.subjects.empty() || facts.subjects.front().head_view != HeadView::hidden) return;
+  const double hidden = facts.subjects.front().head_confidence;
+  if (hidden < kLikely) return;
+  out.push_back({"head_hidden", "head hidden or turned away (confidence " + fixed(hidden, 2) + ")", hidden,
+                 "", kLikely, hidden});
 }
 
 }  // namespace
 
-std::vector<Reason> faults_of(const FrameFacts& facts, const PolicyOptions& options) {
+std::vector<Reason> faults_of(const FrameFacts& facts, const PolicyOptions& options, bool has_raw) {
   std::vector<Reason> out;
   add_soft(facts, options, out);
   add_motion(facts, options, out);
-  add_whites(facts, options, out);
+  add_whites(facts, options, has_raw, out);
   add_cut(facts, options, out);
+  add_hidden_head(facts, out);
   // Gravest: how far beyond its limit, weighted with how sure.
   std::stable_sort(out.begin(), out.end(), [](const Reason& a, const Reason& b) {
     return a.value / a.limit * a.confidence > b.value / b.limit * b.confidence;

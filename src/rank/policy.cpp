@@ -25,7 +25,7 @@ bool surely_faulty(const Entry& e, const PolicyOptions& o) {
 }
 
 Entry entry_of(const Contender& c, std::size_t index, const PolicyOptions& options) {
-  Entry e{index, standing_of(*c.facts), faults_of(*c.facts, options), effective_blur(*c.facts), 0};
+  Entry e{index, standing_of(*c.facts), faults_of(*c.facts, options, c.has_raw), effective_blur(*c.facts), 0};
   if (const Measure* m = find(c.facts->measures, "blur_sigma_px")) e.confidence = m->confidence;
   return e;
 }

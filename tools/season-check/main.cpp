@@ -55,7 +55,11 @@ void dump(const std::string& path, const Collected& run, const Truth& truth, con
       out << b.number << '\t' << t->burst << '\t' << t->pose << '\t' << t->ruined << t->best_of_pose << '\t';
       for (const auto& fault : t->faults) out << fault << ',';
       out << '\t' << name_of(f.verdict.verdict) << '\t' << f.verdict.pose << '\t' << f.verdict.place << '\t'
-          << t->blur_sigma_px << '\t' << t->motion_px << '\t';
+          << t->blur_sigma_px << '\t' << t->motion_px << '\t' << t->motion_of << '\t' << t->whites_lost
+          << '\t' << t->cut_by_edge << '\t' << t->head_visible << '\t' << f.frame.raw.has_value() << '\t';
+      const Subject* first = f.facts.subjects.empty() ? nullptr : &f.facts.subjects.front();
+      out << (first ? name_of(first->head_view) : "none") << '\t' << (first ? first->head_confidence : 0)
+          << '\t';
       for (const Measure& m : f.facts.measures) out << m.id << '=' << m.value << '@' << m.confidence << ' ';
       out << '\t' << leaf_of(f.frame.main().path) << '\t';
       if (!f.verdict.reasons.empty()) out << f.verdict.reasons.front().text;

@@ -1,5 +1,7 @@
 #include "truth.h"
 
+#include <algorithm>
+#include <array>
 #include <exception>
 #include <nlohmann/json.hpp>
 
@@ -10,10 +12,24 @@ namespace {
 
 constexpr std::uint64_t kMostBytes = 256 << 20;  // a season of 20,000 frames takes 16 MB
 
+double second_of(std::array<double, 3> shares) {
+  std::sort(shares.begin(), shares.end());
+  return shares[1];
+}
+
 TrueFrame frame_of(const std::string& burst, const nlohmann::json& f) {
-  TrueFrame out{burst, f.at("pose"), f.at("ruined"), f.at("best_of_pose"), {}, f.at("blur_sigma_px"), 0};
+  TrueFrame out;
+  out.burst = burst;
+  out.pose = f.at("pose");
+  out.ruined = f.at("ruined");
+  out.best_of_pose = f.at("best_of_pose");
   for (const auto& fault : f.at("faults")) out.faults.push_back(fault);
+  out.blur_sigma_px = f.at("blur_sigma_px");
   out.motion_px = f.at("motion_px");
+  out.motion_of = f.at("motion_of");
+  out.whites_lost = second_of(f.at("white_clipped").get<std::array<double, 3>>());
+  out.cut_by_edge = f.at("cut_by_edge");
+  out.head_visible = f.at("head_visible");
   return out;
 }
 

@@ -14,6 +14,11 @@ struct TrueFrame {
   bool ruined = false, best_of_pose = false;
   std::vector<std::string> faults;
   double blur_sigma_px = 0, motion_px = 0;
+  std::string motion_of;
+  double whites_lost =
+      0;  // of the white plumage, clipped in two channels or more (the second of the three shares)
+  double cut_by_edge = 0;
+  bool head_visible = true;
 };
 
 // By every file's path relative to the folder.

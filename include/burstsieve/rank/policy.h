@@ -42,6 +42,8 @@ struct Contender {
   // The photographer rejected it: it stays what they said, and must not be the better one that another goes
   // for.
   bool rejected_by_hand = false;
+  // A raw belongs to the frame: what its rendering clips, the sensor may hold.
+  bool has_raw = true;
 };
 
 // Blur below which frames count as equally sharp, full-size px. Measured on rendered frames of .65-.75 px
@@ -62,8 +64,9 @@ Standing standing_of(const FrameFacts& facts);
 // unknown.
 double effective_blur(const FrameFacts& facts);
 
-// Faults beyond their limits, gravest first; those below `sure` are included: the verdict weighs them.
-std::vector<Reason> faults_of(const FrameFacts& facts, const PolicyOptions& options);
+// Faults beyond their limits, gravest first; those below `sure` are included: the verdict weighs them. The
+// confidence of a reason is how sure it is that the truth lies beyond the limit. has_raw: as in Contender.
+std::vector<Reason> faults_of(const FrameFacts& facts, const PolicyOptions& options, bool has_raw = true);
 
 // xmp:Rating of a keep by its own quality: 5 for a blur up to .9 px (prints at its full pixel count), 4
 // to 1.2, 3 to 1.6, 2 to 2.0, else 1; one less when whites or outline suffered.

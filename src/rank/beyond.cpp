@@ -1,0 +1,47 @@
+#include "beyond.h"
+
+#include <algorithm>
+#include <cmath>
+
+namespace burstsieve::rank {
+namespace {
+
+double logistic(double x) {
+  return 1 / (1 + std::exp(-x));
+}
+
+// Factors of two by which `value` lies above the limit; what is far below it says no more than `floor` of it.
+double steps(double value, double limit, double floor) {
+  return std::log2(std::max(value, floor * limit) / limit);
+}
+
+}  // namespace
+
+// Coefficients as tools/season-check/fit.py prints them.
+double surely_softer(const FrameFacts& facts, double limit_px) {
+  const Measure* blur = find(facts.measures, "blur_sigma_px");
+  if (!blur) return 0;
+  // A second witness: fine texture that is there though the edges read soft.
+  const Measure* texture = find(facts.measures, "texture_blur_px");
+  const double witness = texture ? 1.70 * steps(texture->value, limit_px, .25) : -1.20;
+  return logistic(1.82 + 2.70 * steps(blur->value, limit_px, .25) + witness);
+}
+
+double surely_streaked(const FrameFacts& facts, double limit_px) {
+  const Measure* streak = find(facts.measures, "motion_px");
+  if (!streak || !(streak->value > 0)) return 0;
+  return logistic(.25 + 2.59 * steps(streak->value, limit_px, .25) + 4.04 * (streak->confidence - .9));
+}
+
+double surely_cut(const FrameFacts& facts, double limit) {
+  const Measure* cut = find(facts.measures, "cut_by_edge");
+  if (!cut || !(cut->value > 0)) return 0;
+  return logistic(-.46 + 1.46 * steps(cut->value, limit, .05));
+}
+
+double surely_clipped(const FrameFacts& facts, double lost, double limit) {
+  if (!find(facts.measures, "white_clipped_g") || !(lost > 0)) return 0;
+  return logistic(1.06 + 1.35 * steps(lost, limit, .05));
+}
+
+}  // namespace burstsieve::rank

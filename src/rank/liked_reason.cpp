@@ -36,8 +36,8 @@ Reason liked_reason(const FrameFacts& kept, const FrameFacts& measured_best, con
   double gain = 0;
   for (std::size_t i = 0; i < 2 && points[i].gain > 0; ++i) {
     gain += points[i].gain;
-    why += (why.empty() ? "" : ", ") + std::string(points[i].more ? "more of " : "less of ") +
-           feature_specs()[points[i].feature].words;
+    const FeatureSpec& spec = feature_specs()[points[i].feature];
+    why += std::string(why.empty() ? "" : ", ") + (points[i].more ? spec.more : spec.less);
   }
   if (why.empty()) why = "no single thing stands out";
   const std::string text = learnt ? "by what your choices taught, before " + name + ": " + why

@@ -19,17 +19,25 @@ namespace {
 // and wings are guesses. Bounds: a fault is never made a virtue, and nothing counts more than four times what
 // is usual; a matter of taste never more than two factors of two in blur for twice its typical difference.
 constexpr std::array<FeatureSpec, kFeatures> kSpecs{{
-    {"blur", "log2 px", -1, .5, -4, 0, true, "blur"},
-    {"streak", "log2", 0, .3, -3, 1, true, "blur that comes from motion"},
-    {"whites_lost", "share", -4, .05, -32, 0, true, "lost whites"},
-    {"whites_recoverable", "share", -1, .1, -10, 0, true, "whites clipped in one channel"},
-    {"shadows_blocked", "share", 0, .05, -10, 10, true, "black shadows"},
-    {"cut", "share", -2, .1, -10, 0, true, "a cut outline"},
-    {"head_shown", "-1 to 1", .5, .7, -1.5, 3, false, "a head that shows"},
-    {"room_ahead", "-1 to 1", .3, .2, -3, 5, false, "room in front of the bird"},
-    {"wings_up", "-1 to 1", .2, .3, -3, 3, false, "raised wings"},
-    {"size", "log2", 0, .1, -5, 5, false, "size of the bird in the frame"},
-    {"background_streak", "log2", 0, .7, -1.5, 1.5, false, "a background streaked by panning"},
+    {"blur", "log2 px", -1, .5, -4, 0, true, "blur", "more blur", "less blur"},
+    {"streak", "log2", 0, .3, -3, 1, true, "blur that comes from motion", "more of the blur from motion",
+     "less of the blur from motion"},
+    {"whites_lost", "share", -4, .05, -32, 0, true, "lost whites", "more lost whites", "fewer lost whites"},
+    {"whites_recoverable", "share", -1, .1, -10, 0, true, "whites clipped in one channel",
+     "more whites clipped in one channel", "fewer whites clipped in one channel"},
+    {"shadows_blocked", "share", 0, .05, -10, 10, true, "black shadows", "more black shadows",
+     "fewer black shadows"},
+    {"cut", "share", -2, .1, -10, 0, true, "a cut outline", "more of the outline cut",
+     "less of the outline cut"},
+    {"head_shown", "-1 to 1", .5, .7, -1.5, 3, false, "a head that shows", "the head shows",
+     "the head hides"},
+    {"room_ahead", "-1 to 1", .3, .2, -3, 5, false, "room in front of the bird",
+     "more room in front of the bird", "less room in front of the bird"},
+    {"wings_up", "-1 to 1", .2, .3, -3, 3, false, "raised wings", "wings higher", "wings lower"},
+    {"size", "log2", 0, .1, -5, 5, false, "size of the bird in the frame", "the bird larger in the frame",
+     "the bird smaller in the frame"},
+    {"background_streak", "log2", 0, .7, -1.5, 1.5, false, "a background streaked by panning",
+     "more streaked background", "a calmer background"},
 }};
 
 // Confidence from which a head's place tells where the animal looks.

@@ -40,9 +40,11 @@ struct FeatureSpec {
   const char* unit;  // of the value
   double weight;     // by default; > 0: more of it is better
   double spread;  // difference that is typical inside a pose; what a weight is measured against in learning
-  double least, most;  // bounds of a learnt weight, for a weight of -1 on blur
+  double least, most;  // bounds of a learnt weight
   bool measured;       // true: counts in the score; false: breaks ties only, as long as nothing was learnt
   const char* words;   // for people, what there is more of: "lost whites"
+  const char* more;    // of a frame that has more of it than another: "more lost whites"
+  const char* less;    // and of one that has less
 };
 std::span<const FeatureSpec, kFeatures> feature_specs();
 std::optional<Feature> feature_of(std::string_view id);

@@ -18,6 +18,12 @@ bool is_profile_name(std::string_view name) {
   return !name.empty() && name.size() <= 64 && name.find_first_not_of(kAllowed) == std::string_view::npos;
 }
 
+std::optional<rank::Weights> weights_in_use(const PreferenceProfile& profile) {
+  if (profile.learnt.in_use) return profile.learnt.weights;
+  if (profile.imported) return profile.learnt.base;
+  return std::nullopt;
+}
+
 Status Catalog::record_override(const Override& entry, const std::string& profile) {
   const std::string path = stored_path(entry.path);
   Database& db = *impl_->db;
@@ -33,17 +39,20 @@ Status Catalog::record_override(const Override& entry, const std::string& profil
   if (auto s = insert.bind_text(entry.human_text).bind(entry.at_ms).run(); !s) return s.error();
   const auto changed = db.number("SELECT changes()");
   if (!changed) return changed.error();
-  if (*changed > 0 && profile != kDefaultProfile) {
-    Statement whose(db, "INSERT OR REPLACE INTO override_profiles VALUES(last_insert_rowid(), ?)");
-    if (auto s = whose.bind_text(profile).run(); !s) return s.error();
+  if (*changed > 0) {
+    Statement whose(db,
+                    "INSERT OR REPLACE INTO override_profiles VALUES(last_insert_rowid(), ?, "
+                    "EXISTS(SELECT 1 FROM verdicts WHERE path=?))");
+    if (auto s = whose.bind_text(profile).bind_path(path).run(); !s) return s.error();
   }
   return t.commit();
 }
 
 std::vector<NumberedOverride> Catalog::overrides_of(const std::string& profile) {
-  Statement s(*impl_->db,
-              "SELECT o.id, o.path, o.ours, o.human, o.human_text, o.at_ms FROM overrides o LEFT JOIN "
-              "override_profiles p ON p.override=o.id WHERE coalesce(p.profile, ?)=? ORDER BY o.id");
+  Statement s(
+      *impl_->db,
+      "SELECT o.id, o.path, o.ours, o.human, o.human_text, o.at_ms, p.judged FROM overrides o LEFT JOIN "
+      "override_profiles p ON p.override=o.id WHERE coalesce(p.profile, ?)=? ORDER BY o.id");
   s.bind_text(kDefaultProfile).bind_text(profile);
   std::vector<NumberedOverride> out;
   while (impl_->row(s, impl_->path)) {
@@ -54,6 +63,7 @@ std::vector<NumberedOverride> Catalog::overrides_of(const std::string& profile) 
     if (!s.is_null(3)) o.entry.human = s.real(3);
     o.entry.human_text = s.text(4);
     o.entry.at_ms = s.integer(5);
+    o.judged = s.is_null(6) || s.integer(6) != 0;
     out.push_back(std::move(o));
   }
   return out;

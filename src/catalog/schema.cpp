@@ -58,8 +58,9 @@ INSERT INTO journalled SELECT run, total(length(before)), max(at_ms), 0, 0, 0, 0
 )";
 
 // Schema 4. Of each profile the numbers of rank::Learnt; last_override: the last that was looked at;
-// forgotten_to: overrides up to this one are no longer learnt from. An override without a line in
-// override_profiles is the default profile's.
+// forgotten_to: overrides up to this one are no longer learnt from. judged: we had given the frame a verdict
+// when the override was seen. An override of schema 3 has no line in override_profiles: it is the default
+// profile's.
 constexpr const char* kPreferences = R"(
 CREATE TABLE IF NOT EXISTS preferences(
   profile TEXT PRIMARY KEY, learnt_ms INTEGER NOT NULL, last_override INTEGER NOT NULL,
@@ -69,7 +70,8 @@ CREATE TABLE IF NOT EXISTS preferences(
 CREATE TABLE IF NOT EXISTS preference_weights(
   profile TEXT NOT NULL, feature TEXT NOT NULL, weight REAL NOT NULL, uncertainty REAL NOT NULL,
   base REAL NOT NULL, informed INTEGER NOT NULL, PRIMARY KEY(profile, feature)) WITHOUT ROWID;
-CREATE TABLE IF NOT EXISTS override_profiles(override INTEGER PRIMARY KEY, profile TEXT NOT NULL);
+CREATE TABLE IF NOT EXISTS override_profiles(
+  override INTEGER PRIMARY KEY, profile TEXT NOT NULL, judged INTEGER NOT NULL);
 )";
 
 // What each schema added: kAdded[0] to schema 1.

@@ -118,6 +118,7 @@ bool is_profile_name(std::string_view name);
 struct NumberedOverride {
   std::int64_t id = 0;  // higher is later
   Override entry;
+  bool judged = false;  // a run of ours had ended with a verdict on the frame when this was seen
 };
 
 // What the overrides of a profile taught.
@@ -129,6 +130,10 @@ struct PreferenceProfile {
   std::int64_t forgotten_to = 0;   // ids up to this one count no more: the profile was reset
   bool imported = false;           // learnt.base came from a file
 };
+
+// What a run with this profile goes by: what was learnt when it is in use, else what was imported, else
+// nothing.
+std::optional<rank::Weights> weights_in_use(const PreferenceProfile& profile);
 
 // A burst as it was measured last, by whatever engine version.
 struct StoredBurst {

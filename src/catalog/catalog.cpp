@@ -14,13 +14,13 @@ namespace burstsieve {
 
 using namespace catalog;
 
-namespace {
-
-std::string stored_path(const std::string& path) {
+std::string catalog::stored_path(const std::string& path) {
   std::error_code failed;
   const auto absolute = std::filesystem::absolute(path, failed);
   return (failed ? std::filesystem::path(path) : absolute).lexically_normal().string();
 }
+
+namespace {
 
 std::string file_key(const std::optional<FileRef>& file) {
   if (!file) return "-\n";
@@ -227,18 +227,6 @@ std::vector<PathVerdict> Catalog::verdicts_below(const std::string& folder) {
       impl_->note(s.text(0), verdict.error());
   }
   return out;
-}
-
-Status Catalog::record_override(const Override& entry) {
-  const std::string path = stored_path(entry.path);
-  // IS compares NULLs too.
-  Statement s(
-      *impl_->db,
-      "INSERT INTO overrides(path, ours, human, human_text, at_ms) SELECT ?1,?2,?3,?4,?5 WHERE NOT EXISTS("
-      "SELECT 1 FROM overrides WHERE id=(SELECT max(id) FROM overrides WHERE path=?1) "
-      "AND ours IS ?2 AND human IS ?3 AND human_text IS ?4)");
-  s.bind_path(path).bind_optional(entry.ours).bind_optional(entry.human);
-  return s.bind_text(entry.human_text).bind(entry.at_ms).run();
 }
 
 std::vector<Override> Catalog::overrides() {

@@ -14,6 +14,11 @@
 
 namespace burstsieve {
 
+namespace catalog {
+// Absolute and normalised.
+std::string stored_path(const std::string& path);
+}  // namespace catalog
+
 struct Catalog::Impl {
   std::unique_ptr<catalog::Database> db;
   int engine_version = 0;

@@ -14,7 +14,7 @@ namespace burstsieve::catalog {
 namespace {
 
 constexpr std::int64_t kApplicationId = 0x42725376;  // "BrSv"
-constexpr std::int64_t kSchema = 3;
+constexpr std::int64_t kSchema = 4;
 
 // record columns: see codec.h. A frame belongs to one burst; its verdict is the last run's.
 constexpr const char* kTables = R"(
@@ -57,8 +57,26 @@ CREATE TABLE journalled(
 INSERT INTO journalled SELECT run, total(length(before)), max(at_ms), 0, 0, 0, 0 FROM journal GROUP BY run;
 )";
 
+// Schema 4. Of each profile the numbers of rank::Learnt; last_override: the last that was looked at;
+// forgotten_to: overrides up to this one are no longer learnt from. judged: we had given the frame a verdict
+// when the override was seen. An override of schema 3 has no line in override_profiles: it is the default
+// profile's.
+constexpr const char* kPreferences = R"(
+CREATE TABLE IF NOT EXISTS preferences(
+  profile TEXT PRIMARY KEY, learnt_ms INTEGER NOT NULL, last_override INTEGER NOT NULL,
+  forgotten_to INTEGER NOT NULL, imported INTEGER NOT NULL, in_use INTEGER NOT NULL, scale REAL NOT NULL,
+  overrides INTEGER NOT NULL, agreements INTEGER NOT NULL, choices INTEGER NOT NULL, gain REAL NOT NULL,
+  gain_sure REAL NOT NULL, agreed_base REAL NOT NULL, agreed_learnt REAL NOT NULL) WITHOUT ROWID;
+CREATE TABLE IF NOT EXISTS preference_weights(
+  profile TEXT NOT NULL, feature TEXT NOT NULL, weight REAL NOT NULL, uncertainty REAL NOT NULL,
+  base REAL NOT NULL, informed INTEGER NOT NULL, PRIMARY KEY(profile, feature)) WITHOUT ROWID;
+CREATE TABLE IF NOT EXISTS override_profiles(
+  override INTEGER PRIMARY KEY, profile TEXT NOT NULL, judged INTEGER NOT NULL);
+)";
+
 // What each schema added: kAdded[0] to schema 1.
-constexpr std::array<const char*, 2> kAdded{kJournal, kJournalled};
+constexpr std::array kAdded{kJournal, kJournalled, kPreferences};
+static_assert(kAdded.size() + 1 == kSchema);
 
 Error not_ours(const std::string& path) {
   return Error{Cause::corrupt, path, "is not a catalogue of burstsieve, left alone"};

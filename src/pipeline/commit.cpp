@@ -39,7 +39,7 @@ void SidecarDesk::fail(const Error& error) {
 void SidecarDesk::note_override(const FrameOutcome& outcome, const HumanRating& human) {
   if (options_.dry_run) return;
   const Override entry{outcome.frame.main().path, human.ours, human.rating, human.text, clock_.now_ms()};
-  if (const auto stored = catalog_.record_override(entry); !stored) fail(stored.error());
+  if (const auto stored = catalog_.record_override(entry, options_.profile); !stored) fail(stored.error());
 }
 
 Result<std::vector<SidecarPlace>> SidecarDesk::places_of(const Frame& named) {

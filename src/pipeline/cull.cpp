@@ -168,6 +168,8 @@ class Culling {
 
 Status checked(const CullOptions& o) {
   if (o.places.empty()) return Error{Cause::unsupported, {}, "no folder named"};
+  if (!is_profile_name(o.profile))
+    return Error{Cause::unsupported, {}, "a profile's name is 1 to 64 letters, digits, '-', '_' and '.'"};
   if (o.threads < 0 || o.threads > 1024)
     return Error{Cause::unsupported, {}, "threads must be 0 (one per core) to 1024"};
   if (auto s = o.bursts.check(); !s) return s;
@@ -232,9 +234,27 @@ Status work_through(const CullOptions& options, const std::vector<Burst>& bursts
 
 }  // namespace
 
-Result<RunSummary> cull(const CullOptions& options, Catalog& catalog, FileSystem& fs, Clock& clock,
+namespace {
+
+// What the profile has learnt, for the whole run: what people say while it runs counts in the next.
+CullOptions with_preferences(const CullOptions& given, Catalog& catalog, RunSummary& summary) {
+  CullOptions out = given;
+  const auto profile = catalog.preferences(given.profile);
+  if (!profile) return out;
+  out.policy.learnt = weights_in_use(*profile);
+  if (!out.policy.learnt) return out;
+  summary.profile = given.profile;
+  summary.learnt_from = static_cast<std::size_t>(std::max(0, profile->learnt.overrides));
+  return out;
+}
+
+}  // namespace
+
+Result<RunSummary> cull(const CullOptions& given, Catalog& catalog, FileSystem& fs, Clock& clock,
                         Listener& listener, const std::atomic<bool>* stop) {
-  if (auto s = checked(options); !s) return s.error();
+  if (auto s = checked(given); !s) return s.error();
+  RunSummary summary;
+  const CullOptions options = with_preferences(given, catalog, summary);
   auto engine = make_engine(options.engine, options.threads, options.limits);
   if (!engine) return engine.error();
   for (const Error& note : (*engine)->take_notes()) listener.note(note);
@@ -242,7 +262,6 @@ Result<RunSummary> cull(const CullOptions& options, Catalog& catalog, FileSystem
 
   auto found = scan(**engine, options.places, options.limits, options.file_ready);
   if (!found) return found.error();
-  RunSummary summary;
   summary.scan = found->counts;
   summary.dry_run = options.dry_run;
   summary.detector = (*engine)->detector();

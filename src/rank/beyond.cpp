@@ -3,6 +3,8 @@
 #include <algorithm>
 #include <cmath>
 
+#include "burstsieve/rank/policy.h"
+
 namespace burstsieve::rank {
 namespace {
 
@@ -42,6 +44,17 @@ double surely_cut(const FrameFacts& facts, double limit) {
 double surely_clipped(const FrameFacts& facts, double lost, double limit) {
   if (!find(facts.measures, "white_clipped_g") || !(lost > 0)) return 0;
   return logistic(1.06 + 1.35 * steps(lost, limit, .05));
+}
+
+double surely_softer_than(const FrameFacts& one, const FrameFacts& other) {
+  const double mine = effective_blur(one), others = effective_blur(other);
+  if (mine < 0 || others < 0) return 0;
+  const auto ratio = [](double a, double b) {
+    return std::log2(std::max(kSharpAsCanBe, a) / std::max(kSharpAsCanBe, b));
+  };
+  const Measure* a = find(one.measures, "texture_blur_px");
+  const Measure* b = find(other.measures, "texture_blur_px");
+  return logistic(-1.89 + 2.40 * ratio(mine, others) + (a && b ? 2.72 * ratio(a->value, b->value) : 0));
 }
 
 }  // namespace burstsieve::rank

@@ -18,4 +18,7 @@ double surely_cut(const FrameFacts& facts, double limit);
 // `lost`: ClippedWhites::lost, of a sensor or of a rendering that is all there is.
 double surely_clipped(const FrameFacts& facts, double lost, double limit);
 
+// That the first is softer than the second, of the same pose, by more than a tenth.
+double surely_softer_than(const FrameFacts& one, const FrameFacts& other);
+
 }  // namespace burstsieve::rank

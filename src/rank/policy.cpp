@@ -6,7 +6,10 @@
 #include <numeric>
 #include <utility>
 
+#include "beyond.h"
 #include "burstsieve/base/text.h"
+#include "burstsieve/rank/ordering.h"
+#include "liked_reason.h"
 
 namespace burstsieve::rank {
 namespace {
@@ -17,6 +20,7 @@ struct Entry {
   std::vector<Reason> faults;
   double blur = -1;
   double confidence = 0;  // of the blur
+  double taste = 0, liking = 0;
 };
 
 bool surely_faulty(const Entry& e, const PolicyOptions& o) {
@@ -25,8 +29,13 @@ bool surely_faulty(const Entry& e, const PolicyOptions& o) {
 }
 
 Entry entry_of(const Contender& c, std::size_t index, const PolicyOptions& options) {
-  Entry e{index, standing_of(*c.facts), faults_of(*c.facts, options, c.has_raw), effective_blur(*c.facts), 0};
+  Entry e{
+      index, standing_of(*c.facts), faults_of(*c.facts, options, c.has_raw), effective_blur(*c.facts), 0, 0,
+      0};
   if (const Measure* m = find(c.facts->measures, "blur_sigma_px")) e.confidence = m->confidence;
+  const Features features = features_of(*c.facts);
+  e.taste = taste_of(features, default_weights());
+  e.liking = liking_of(features, options.learnt.value_or(default_weights()));
   return e;
 }
 
@@ -51,16 +60,18 @@ std::string floored_text(double blur) {
   return blur < kSharpAsCanBe ? "less than " + fixed(kSharpAsCanBe, 2) + " px" : fixed(blur, 2) + " px";
 }
 
-Reason softer_reason(const Entry& e, const Entry& best, const std::string& name, double limit) {
+Reason softer_reason(const Entry& e, const Entry& best, const Contender& frame, const Contender& best_frame,
+                     double limit) {
+  const std::string& name = best_frame.name;
   const double ratio = std::max(kSharpAsCanBe, e.blur) / std::max(kSharpAsCanBe, best.blur);
   const std::string text = "softer than " + name + ", same pose: blur " + fixed(e.blur, 2) + " px against " +
                            floored_text(best.blur) + " (x" + fixed(ratio, 2) + ", limit x" + fixed(limit, 2) +
                            ")";
-  return {"softer", text, ratio, "x", limit, std::min(e.confidence, best.confidence)};
+  return {"softer", text, ratio, "x", limit, surely_softer_than(*frame.facts, *best_frame.facts)};
 }
 
-// Ordered for one pose: frames without a sure fault first, then by score; the earlier frame where they tie
-// exactly.
+// By measure, for one pose: frames without a sure fault first, then by score; the earlier frame where they
+// tie exactly.
 void sort_pose(std::vector<Entry>& entries, const PolicyOptions& o) {
   std::stable_sort(entries.begin(), entries.end(), [&](const Entry& a, const Entry& b) {
     if (a.standing.known != b.standing.known) return a.standing.known;
@@ -77,46 +88,70 @@ bool surely_better(const Entry& best, const Entry& e) {
          std::hypot(best.standing.uncertainty, e.standing.uncertainty);
 }
 
-// The verdict on a frame that is not its pose's best. Softness alone sends it off only when the better one
-// has no fault, not even a doubtful one: a photographer may prefer whole whites to the last bit of sharpness.
-// `staying`: the pose's best, which is never rejected.
-FrameVerdict judge_other(const Entry& e, const Entry& staying, const Contender& staying_frame,
-                         const PolicyOptions& o) {
+bool keepable(const Entry& e, const PolicyOptions& o) {
+  return e.faults.empty() && e.confidence >= o.keep_sure;
+}
+
+// The verdict on a frame that stays beside the one to keep. A sound one is spare where that is kept: whoever
+// looks at the other has seen this one.
+FrameVerdict judge_close(const Entry& e, const Entry& kept, const std::string& name, const PolicyOptions& o) {
   FrameVerdict v;
   v.reasons = e.faults;
-  const bool better = surely_better(staying, e);
+  if (keepable(e, o) && keepable(kept, o)) {
+    v.reasons.push_back({kSpare,
+                         "spare: same pose as " + name +
+                             ", which is kept, and as good within the measurements (blur " +
+                             fixed(e.blur, 2) + " against " + fixed(kept.blur, 2) + " px)",
+                         e.blur, "px", kept.blur, std::min(e.confidence, kept.confidence)});
+    return v;
+  }
+  v.reasons.push_back({"close",
+                       "same pose as " + name + " and close to it: blur " + fixed(e.blur, 2) + " against " +
+                           fixed(kept.blur, 2) + " px",
+                       e.blur, "px", kept.blur, std::min(e.confidence, kept.confidence)});
+  return v;
+}
+
+// Where one frame surely has a fault and the other has none, not even a doubtful one, the other is better
+// unless it is surely worse in the rest.
+bool better_by_fault(const Entry& best, const Entry& e) {
+  return best.faults.empty() && !surely_better(e, best);
+}
+
+// The verdict on a frame that is not its pose's best by measure: undecided, or a reject. Softness alone sends
+// it off only when the better one has no fault, not even a doubtful one: a photographer may prefer whole
+// whites to the last bit of sharpness. `staying`: the pose's best, which is never rejected.
+FrameVerdict judge_other(const Entry& e, const Entry& staying, const std::vector<Contender>& frames,
+                         const PolicyOptions& o) {
+  const Contender& staying_frame = frames[staying.index];
+  FrameVerdict v;
+  v.reasons = e.faults;
   const auto fault =
       std::find_if(e.faults.begin(), e.faults.end(), [&](const Reason& r) { return r.confidence >= o.sure; });
-  const Reason softer = softer_reason(e, staying, staying_frame.name, o.softer_ratio);
-  if (better && fault != e.faults.end()) {
+  const Reason softer = softer_reason(e, staying, frames[e.index], staying_frame, o.softer_ratio);
+  if (fault != e.faults.end() && (surely_better(staying, e) || better_by_fault(staying, e))) {
     v.verdict = Verdict::reject;
     std::rotate(v.reasons.begin(), v.reasons.begin() + (fault - e.faults.begin()),
                 v.reasons.begin() + (fault - e.faults.begin()) + 1);
     if (softer.value > 1) v.reasons.push_back(softer);
-  } else if (better && staying.faults.empty() && softer.value >= o.softer_ratio &&
-             softer.confidence >= o.sure) {
+  } else if (staying.faults.empty() && softer.value >= o.softer_ratio && softer.confidence >= o.sure) {
     v.verdict = Verdict::reject;
     v.reasons.insert(v.reasons.begin(), softer);
   } else {
-    v.reasons.push_back({"close",
-                         "same pose as " + staying_frame.name + " and close to it: blur " + fixed(e.blur, 2) +
-                             " against " + fixed(staying.blur, 2) + " px",
-                         e.blur, "px", staying.blur, std::min(e.confidence, staying.confidence)});
+    return judge_close(e, staying, staying_frame.name, o);
   }
-  if (v.verdict == Verdict::reject) {
-    v.rating = -1;
-    v.better = staying_frame.name;
-  }
+  v.rating = -1;
+  v.better = staying_frame.name;
   return v;
 }
 
-FrameVerdict judge_best(const std::vector<Entry>& pose, const FrameFacts& facts, const PolicyOptions& o) {
-  const Entry& best = pose.front();
+// `next`: the best by measure of the others, if there are any.
+FrameVerdict judge_best(const Entry& best, const Entry* next, std::size_t size, const FrameFacts& facts,
+                        const PolicyOptions& o) {
   FrameVerdict v;
   v.reasons = best.faults;
-  const Entry* next = pose.size() > 1 && pose[1].standing.known ? &pose[1] : nullptr;
-  const Reason reason = best_reason(best, next, pose.size());
-  if (best.faults.empty() && best.confidence >= o.keep_sure) {
+  const Reason reason = best_reason(best, next, size);
+  if (keepable(best, o)) {
     v.verdict = Verdict::keep;
     v.rating = stars_of(facts, o);
     v.reasons.insert(v.reasons.begin(), reason);
@@ -131,7 +166,49 @@ FrameVerdict judge_best(const std::vector<Entry>& pose, const FrameFacts& facts,
   return v;
 }
 
+Candidate candidate_of(const Entry& e, const PolicyOptions& o) {
+  return {e.standing.score, e.standing.uncertainty, e.taste, e.liking, surely_faulty(e, o), keepable(e, o)};
+}
+
+// Verdicts for one pose, into `out` by the frames' numbers. What goes is decided by measure alone, for the
+// best by measure; which of the others is the one to keep, by what is liked (rank/ordering.h).
+void judge_pose(const std::vector<Entry>& pose, const std::vector<Contender>& frames, const PolicyOptions& o,
+                std::vector<FrameVerdict>& out) {
+  const Contender& measured_best = frames[pose.front().index];
+  std::vector<FrameVerdict> verdicts(pose.size());
+  std::vector<bool> stays(pose.size(), true);
+  std::vector<Candidate> candidates;
+  for (std::size_t i = 0; i < pose.size(); ++i) {
+    candidates.push_back(candidate_of(pose[i], o));
+    if (i > 0) verdicts[i] = judge_other(pose[i], pose.front(), frames, o);
+    stays[i] = verdicts[i].verdict != Verdict::reject;
+  }
+  std::vector<std::size_t> order = liked_order(candidates, o.learnt.has_value());
+  const std::size_t kept = liked_best(candidates, order, stays);
+  std::erase(order, kept);
+  order.insert(order.begin(), kept);
+  const Entry& best = pose[kept];
+  for (std::size_t i = 0; kept != 0 && i < pose.size(); ++i)
+    if (stays[i]) verdicts[i] = judge_close(pose[i], best, frames[best.index].name, o);
+  const Entry* next = pose.size() < 2 ? nullptr : kept == 0 ? &pose[1] : &pose.front();
+  verdicts[kept] = judge_best(best, next, pose.size(), *frames[best.index].facts, o);
+  if (kept != 0)
+    verdicts[kept].reasons.push_back(
+        liked_reason(*frames[best.index].facts, *measured_best.facts, measured_best.name, o.learnt));
+  for (std::size_t place = 0; place < order.size(); ++place) {
+    FrameVerdict& v = verdicts[order[place]];
+    v.pose = frames[best.index].pose;
+    v.place = static_cast<int>(place) + 1;
+    out[pose[order[place]].index] = std::move(v);
+  }
+}
+
 }  // namespace
+
+bool is_spare(const FrameVerdict& verdict) {
+  return verdict.verdict == Verdict::undecided && !verdict.reasons.empty() &&
+         verdict.reasons.front().code == kSpare;
+}
 
 Status PolicyOptions::check() const {
   const auto fail = [](const char* text) { return Error{Cause::unsupported, {}, text}; };
@@ -173,15 +250,7 @@ std::vector<FrameVerdict> judge(const std::vector<Contender>& frames, const Poli
   }
   for (auto& [key, pose] : poses) {
     sort_pose(pose, options);
-    for (std::size_t place = 0; place < pose.size(); ++place) {
-      const Entry& e = pose[place];
-      const Contender& best = frames[pose.front().index];
-      FrameVerdict v = place == 0 ? judge_best(pose, *frames[e.index].facts, options)
-                                  : judge_other(e, pose.front(), best, options);
-      v.pose = key.first;
-      v.place = static_cast<int>(place) + 1;
-      out[e.index] = std::move(v);
-    }
+    judge_pose(pose, frames, options, out);
   }
   return out;
 }

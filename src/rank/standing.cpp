@@ -12,20 +12,6 @@ double value_or(const FrameFacts& facts, std::string_view id, double otherwise, 
   return m && m->confidence >= least_confidence ? m->value : otherwise;
 }
 
-double confidence_of(const FrameFacts& facts, std::string_view id) {
-  const Measure* m = find(facts.measures, id);
-  return m ? m->confidence : 0;
-}
-
-// A penalty counts as far as it is believed; the rest of it is doubt, so that a doubtful number never makes
-// one frame surely better than another.
-struct Penalty {
-  double points = 0, doubt = 0;
-};
-Penalty weighed(double full, double confidence) {
-  return {full * confidence, full * (1 - confidence)};
-}
-
 }  // namespace
 
 double effective_blur(const FrameFacts& facts) {
@@ -42,16 +28,10 @@ Standing standing_of(const FrameFacts& facts) {
   Standing out;
   const double blur = effective_blur(facts);
   if (!facts.decoded || !facts.damage.empty() || blur < 0) return out;
-  const double confidence = find(facts.measures, "blur_sigma_px")->confidence;
-  const Penalty whites =
-      weighed(4 * clipped_whites(facts).penalty(), confidence_of(facts, "white_clipped_g"));
-  const Penalty cut = weighed(2 * value_or(facts, "cut_by_edge", 0), confidence_of(facts, "cut_by_edge"));
-  const double penalties = whites.points + cut.points;
-  out.score = -std::log2(std::max(kSharpAsCanBe, blur)) - penalties;
-  out.order = -std::log2(std::max(.3, blur)) - penalties;
-  // 8 % at full confidence: the spread of repeated measurements in tests/measure.
-  const double of_blur = std::log2(1.08) / std::clamp(confidence, .1, 1.0);
-  out.uncertainty = of_blur + whites.doubt + cut.doubt;
+  const Liking measured = measured_liking(features_of(facts), default_weights());
+  out.score = measured.value;
+  out.order = measured.value + std::log2(std::max(kSharpAsCanBe, blur)) - std::log2(std::max(.3, blur));
+  out.uncertainty = measured.uncertainty;
   out.known = true;
   return out;
 }

@@ -234,6 +234,7 @@ std::string summary_json(const RunSummary& s, const std::vector<LightDrift>& lig
            {"detector", one_line(s.detector)},
            {"detector_missing", s.detector_missing}};
   if (!light.empty()) out["light"] = drifts_json(light);
+  if (!s.profile.empty()) out["preferences"] = {{"profile", s.profile}, {"learnt_from", s.learnt_from}};
   return out.dump();
 }
 

@@ -219,6 +219,13 @@ std::string summary_text(const RunSummary& s, const std::vector<LightDrift>& lig
       fmt::format("\nSidecars {} created, {} updated, {} unchanged, {} left to your own rating{}", s.created,
                   s.updated, s.unchanged, s.human, s.dry_run ? "  (dry run: nothing was written)" : "");
   for (const LightDrift& d : light) out += "\nLight    " + drift_text(d);
+  if (!s.profile.empty())
+    out += fmt::format(
+        "\nTaste    of the frames that stay, the one to keep was chosen by {} (profile {}; burstsieve "
+        "preferences)",
+        s.learnt_from ? fmt::format("what {} ratings of yours taught", s.learnt_from)
+                      : std::string("imported preferences"),
+        s.profile);
   if (s.detector_missing)
     out += "\nDetector none: birds were found by focus area, detail and motion (tools/setup.sh --detector)";
   if (s.errors) out += fmt::format("\nErrors   {}", s.errors);

@@ -12,7 +12,7 @@ import argparse
 
 import numpy as np
 
-COLUMNS = dict(burst=1, pose=2, state=3, faults=4, verdict=5, blur=8, motion=9, motion_of=10, whites=11, cut=12,
+COLUMNS = dict(burst=1, pose=2, state=3, faults=4, verdict=5, group=6, place=7, blur=8, motion=9, motion_of=10, whites=11, cut=12,
                head_visible=13, raw=14, measures=17, file=18)
 
 
@@ -83,16 +83,49 @@ def whites_row(frame, limit):
     return [1, steps(lost, limit, .05)], float(frame["whites"]) > limit
 
 
+FLOOR = .75  # rank::kSharpAsCanBe
+SURELY = 1.1  # truly softer: by more than a tenth
+
+
+def effective(m):
+    c = m.get("motion_px", (0, 0))
+    return max(FLOOR, np.hypot(m["blur_sigma_px"][0], np.sqrt(c[1] / 24) * c[0]))
+
+
+# A frame against the best of its group, both measured; truth only where their posture is the same.
+def pair_rows(frames):
+    groups = {}
+    for f in frames:
+        if "blur_sigma_px" in f["measures"]:
+            groups.setdefault((f["burst"], f["group"]), []).append(f)
+    for group in groups.values():
+        best = min(group, key=lambda f: effective(f["measures"]))
+        for f in group:
+            if f is best or f["pose"] != best["pose"]:
+                continue
+            a, b = f["measures"], best["measures"]
+            texture = 0
+            if "texture_blur_px" in a and "texture_blur_px" in b:
+                texture = np.log2(max(FLOOR, a["texture_blur_px"][0]) / max(FLOOR, b["texture_blur_px"][0]))
+            row = [1, np.log2(effective(a) / effective(b)), texture]
+            if row[1] > 0:
+                yield row, true_softness(f) > SURELY * true_softness(best)
+
+
 MODELS = {
     "softer": (soft_row, [1.6, 1.9, 2.2, 2.5, 2.9]),
     "streaked": (streak_row, [4, 5, 6, 7.5, 9]),
     "cut": (cut_row, [.06, .1, .15]),
     "clipped": (whites_row, [.03, .05, .1]),
+    "softer than": (pair_rows, None),
 }
 
 
 def table(frames, rows_of, limits):
     rows, truth = [], []
+    if limits is None:
+        made = list(rows_of(frames))
+        return np.array([r for r, _ in made], float), np.array([t for _, t in made], float)
     for limit in limits:
         for frame in frames:
             made = rows_of(frame, limit)

@@ -75,11 +75,15 @@ int main(int argc, char** argv) {
   CLI::App app{"Verdicts and pose groups against the truth of a season that burstsieve-generate made."};
   std::string folder, catalog_path, detector = subject::detector_file(), dump_path;
   int threads = 0;
+  pipeline::CullOptions options;
   app.add_option("folder", folder, "Folder with truth.json")->required();
   app.add_option("--catalog", catalog_path,
                  "Keeps the measures for a second look (default: FOLDER/season.sqlite)");
   app.add_option("--detector", detector, "Model file of the subject detector, or off");
   app.add_option("--threads", threads, "0: one per core");
+  app.add_option("--sure", options.policy.sure, "As cull's");
+  app.add_option("--keep-sure", options.policy.keep_sure, "Confidence the sharpness needs for a keep");
+  app.add_option("--likeness", options.poses.likeness, "Average likeness of frames of one pose");
   app.add_option("--dump", dump_path, "Truth and facts of every frame as tab-separated text");
   CLI11_PARSE(app, argc, argv);
   const auto truth = read_truth(folder);
@@ -93,7 +97,6 @@ int main(int argc, char** argv) {
     fmt::print(stderr, "burstsieve-season: {}\n", catalog.error().line());
     return 1;
   }
-  pipeline::CullOptions options;
   options.places = {folder};
   options.dry_run = true;
   options.threads = threads;
@@ -114,7 +117,7 @@ int main(int argc, char** argv) {
     for (const FrameOutcome& f : b.frames) {
       const TrueFrame* t = true_frame(*truth, folder, f.frame.main().path);
       if (!t) break;
-      judged.push_back({t, f.verdict.verdict});
+      judged.push_back({t, f.verdict.verdict, rank::is_spare(f.verdict), f.verdict.pose});
       mine.groups.push_back(f.verdict.pose);
       mine.poses.push_back(t->pose);
     }

@@ -23,12 +23,18 @@ struct Confusion {
   // Ruined frames of a posture of which no sound frame exists: nothing could stay for them.
   Counts ruined_alone;  // counted in ruined and ruined_best, too
   std::map<std::string, Counts> ruined_by_fault;
-  std::size_t frames = 0, left = 0;  // left to look at: undecided
+  // Postures with a sound frame, and those of which a sound frame is kept that is as good as the best: total
+  // blur within a tenth of it.
+  std::size_t postures = 0, best_or_equal_kept = 0;
+  std::size_t frames = 0, spare = 0;
+  std::size_t left = 0;  // to look at: undecided, and not spare
 };
 
 struct JudgedFrame {
   const TrueFrame* truth = nullptr;
   Verdict verdict = Verdict::undecided;
+  bool spare = false;
+  int group = 0;  // of its burst
 };
 Confusion confusion(std::span<const JudgedFrame> frames);
 // As a table of Markdown.

@@ -1,11 +1,11 @@
 // What earlier runs learnt and changed: measures, verdicts, a person's corrections and the journal of
 // sidecars, in one SQLite file.
 //
-// Everything but the overrides and the journal can be computed again; nothing in it is needed to read the
-// photographs or the sidecars. Write-ahead log, synchronous=FULL: what a store_ or record_ function has
-// acknowledged survives a killed process and a power cut; a burst is stored whole or not at all. One thread
-// uses a Catalog; other processes may use the same file (a writer waits up to 10 s for them). Not for network
-// shares: SQLite's write-ahead log needs shared memory.
+// Everything but the overrides, imported preferences and the journal can be computed again; nothing in it is
+// needed to read the photographs or the sidecars. Write-ahead log, synchronous=FULL: what a store_ or record_
+// function has acknowledged survives a killed process and a power cut; a burst is stored whole or not at all.
+// One thread uses a Catalog; other processes may use the same file (a writer waits up to 10 s for them). Not
+// for network shares: SQLite's write-ahead log needs shared memory.
 //
 // Paths are stored absolute and normalised (".." and "." resolved in the text); relative ones count from the
 // current folder.
@@ -15,6 +15,7 @@
 #include <optional>
 #include <span>
 #include <string>
+#include <string_view>
 #include <vector>
 
 #include "burstsieve/base/bytes.h"
@@ -23,6 +24,7 @@
 #include "burstsieve/model/frame.h"
 #include "burstsieve/model/measure.h"
 #include "burstsieve/model/verdict.h"
+#include "burstsieve/rank/learning.h"
 
 namespace burstsieve {
 
@@ -108,6 +110,37 @@ struct Override {
   bool operator==(const Override&) const = default;
 };
 
+// Whose taste it is, where several people share a catalogue.
+inline constexpr const char* kDefaultProfile = "default";
+// 1 to 64 letters, digits, '-', '_' and '.'.
+bool is_profile_name(std::string_view name);
+
+struct NumberedOverride {
+  std::int64_t id = 0;  // higher is later
+  Override entry;
+  bool judged = false;  // a run of ours had ended with a verdict on the frame when this was seen
+};
+
+// What the overrides of a profile taught.
+struct PreferenceProfile {
+  std::string name;
+  rank::Learnt learnt;
+  std::int64_t learnt_ms = 0;
+  std::int64_t last_override = 0;  // id of the last that was looked at
+  std::int64_t forgotten_to = 0;   // ids up to this one count no more: the profile was reset
+  bool imported = false;           // learnt.base came from a file
+};
+
+// What a run with this profile goes by: what was learnt when it is in use, else what was imported, else
+// nothing.
+std::optional<rank::Weights> weights_in_use(const PreferenceProfile& profile);
+
+// A burst as it was measured last, by whatever engine version.
+struct StoredBurst {
+  std::vector<std::string> paths;  // of the main files, in order of the burst
+  std::vector<FrameFacts> facts;
+};
+
 // The latest that is known about one frame.
 struct Explained {
   std::string path;  // as stored
@@ -140,7 +173,14 @@ class Catalog {
   std::optional<std::vector<FrameFacts>> burst_facts(const std::string& key);
   std::optional<Explained> explain(const std::string& path);
   std::vector<Override> overrides();  // oldest first
-  std::vector<Run> runs();            // oldest first
+  // Of one profile, oldest first.
+  std::vector<NumberedOverride> overrides_of(const std::string& profile);
+  std::optional<PreferenceProfile> preferences(const std::string& profile);
+  std::vector<std::string> preference_profiles();  // that have learnt something, by name
+  // Keys of the bursts with a frame in this very folder up to `last`, by the paths of their first frames.
+  std::vector<std::string> bursts_up_to(const std::string& last);
+  std::optional<StoredBurst> stored_burst(const std::string& key);
+  std::vector<Run> runs();  // oldest first
   // Of the frames under `folder` (or all, when empty), by path.
   std::vector<PathVerdict> verdicts_below(const std::string& folder);
 
@@ -156,7 +196,9 @@ class Catalog {
   // Replaces earlier verdicts of the same paths. `run`: from record_run.
   Status record_verdicts(std::int64_t run, std::span<const PathVerdict> verdicts);
   // Appends, unless the last entry of this path says the same.
-  Status record_override(const Override& entry);
+  Status record_override(const Override& entry, const std::string& profile = kDefaultProfile);
+  // Replaces what the profile had.
+  Status store_preferences(const PreferenceProfile& profile);
 
   // The journal. Unlike other records it is kept for every engine version; errors are not notes here, since
   // an undo must not take a line that can't be read for one that isn't there.

@@ -56,6 +56,8 @@ struct RunSummary {
   bool dry_run = false;
   std::string detector;           // the subject detector at work; empty: none
   bool detector_missing = false;  // one was wanted, and could not be had
+  std::string profile;            // whose learnt or imported preferences chose the keeps; empty: the defaults
+  std::size_t learnt_from = 0;    // ratings they were learnt from; 0: imported
 };
 
 }  // namespace burstsieve

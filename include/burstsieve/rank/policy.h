@@ -1,12 +1,14 @@
 // From measures to verdicts, conservatively: a frame is rejected only for a measured reason above a stated
 // confidence, and only while a better look-alike stays.
 #pragma once
+#include <optional>
 #include <string>
 #include <vector>
 
 #include "burstsieve/base/result.h"
 #include "burstsieve/model/measure.h"
 #include "burstsieve/model/verdict.h"
+#include "burstsieve/rank/preference.h"
 
 namespace burstsieve::rank {
 
@@ -31,6 +33,9 @@ struct PolicyOptions {
   double sure = .75;
   // Confidence the sharpness needs for a keep. (0,1].
   double keep_sure = .60;
+  // What a photographer's choices have taught (rank/learning.h). It chooses which of the frames that stay is
+  // the one to keep, and never whether a frame stays. Nothing: ties are broken by default taste.
+  std::optional<Weights> learnt;
   Status check() const;
 };
 
@@ -46,14 +51,15 @@ struct Contender {
   bool has_raw = true;
 };
 
-// Blur below which frames count as equally sharp, full-size px. Measured on rendered frames of .65-.75 px
-// true blur the values spread from .3 to .75 with the texture that happens to lie under the edges:
-// differences down there are demosaicking, sharpening and texture, not focus.
-inline constexpr double kSharpAsCanBe = .75;
+// Code of the reason of a sound, undecided frame whose pose has a kept frame as good: nobody needs to look at
+// it to lose nothing.
+inline constexpr const char* kSpare = "spare";
+bool is_spare(const FrameVerdict& verdict);
 
 // How good a frame is among its look-alikes.
 struct Standing {
-  double score = 0;        // higher is better; one unit is a factor of two in blur; what may reject
+  double score = 0;        // higher is better; one unit is a factor of two in blur; what may reject. By the
+                           // default weights of the measured features, whatever was learnt
   double order = 0;        // the same with the blur as measured: enough to line frames up by
   double uncertainty = 0;  // standard deviation of the score
   bool known = false;      // false: not enough was measured to compare
@@ -75,7 +81,8 @@ int stars_of(const FrameFacts& facts, const PolicyOptions& options);
 // Verdicts for one burst, in the order of `frames`. Frames are compared inside a pose and a picture size.
 // Guarantees, whatever the measures say: every frame gets a verdict with at least one reason; a rejected
 // frame's `better` stays, is of the same pose and stands higher; at least one frame of the burst stays; a
-// damaged or unmeasured frame is undecided.
+// damaged or unmeasured frame is undecided. Whatever was learnt, the same frames are rejected for the same
+// reasons, and as many are kept.
 std::vector<FrameVerdict> judge(const std::vector<Contender>& frames, const PolicyOptions& options);
 
 // Frames whose highlights can still matter: those that may stay, for which reading the raw mosaic pays.

@@ -70,6 +70,16 @@ Reason softer_reason(const Entry& e, const Entry& best, const Contender& frame, 
   return {"softer", text, ratio, "x", limit, surely_softer_than(*frame.facts, *best_frame.facts)};
 }
 
+bool keepable(const Entry& e, const PolicyOptions& o) {
+  return e.faults.empty() && e.confidence >= o.keep_sure;
+}
+
+// Better beyond the doubt of both measurements (one standard deviation of the difference).
+bool surely_better(const Entry& best, const Entry& e) {
+  return best.standing.score - e.standing.score >
+         std::hypot(best.standing.uncertainty, e.standing.uncertainty);
+}
+
 // By measure, for one pose: frames without a sure fault first, then by score; the earlier frame where they
 // tie exactly.
 void sort_pose(std::vector<Entry>& entries, const PolicyOptions& o) {
@@ -80,16 +90,13 @@ void sort_pose(std::vector<Entry>& entries, const PolicyOptions& o) {
     if (a.standing.order != b.standing.order) return a.standing.order > b.standing.order;
     return a.index < b.index;
   });
-}
-
-// Better beyond the doubt of both measurements (one standard deviation of the difference).
-bool surely_better(const Entry& best, const Entry& e) {
-  return best.standing.score - e.standing.score >
-         std::hypot(best.standing.uncertainty, e.standing.uncertainty);
-}
-
-bool keepable(const Entry& e, const PolicyOptions& o) {
-  return e.faults.empty() && e.confidence >= o.keep_sure;
+  // A fault of the first that is only suspected must not cost the pose its keep, where another is as good
+  // within the measurements and beyond doubt.
+  if (keepable(entries.front(), o)) return;
+  const auto sound = std::find_if(entries.begin(), entries.end(), [&](const Entry& e) {
+    return keepable(e, o) && !surely_better(entries.front(), e);
+  });
+  if (sound != entries.end()) std::rotate(entries.begin(), sound, sound + 1);
 }
 
 // The verdict on a frame that stays beside the one to keep. A sound one is spare where that is kept: whoever

@@ -7,6 +7,8 @@
 #include <set>
 #include <utility>
 
+#include "burstsieve/rank/policy.h"
+
 namespace burstsieve::season_check {
 namespace {
 
@@ -25,8 +27,12 @@ double total_blur(const TrueFrame& t) {
                     t.motion_of == "none" || t.motion_of == "pan" ? 0 : t.motion_px / std::sqrt(12));
 }
 
+// Below rank::kSharpAsCanBe no measurement tells two frames apart; above, a tenth is within every tolerance.
+bool as_good(double blur, double best) {
+  return blur <= std::max(rank::kSharpAsCanBe, 1.1 * best);
+}
+
 void count_postures(std::span<const JudgedFrame> frames, Confusion& out) {
-  constexpr double kAsGood = 1.1;
   std::map<std::pair<std::string, std::string>, double> best, kept;  // blur
   for (const JudgedFrame& f : frames) {
     if (f.truth->ruined) continue;
@@ -39,7 +45,7 @@ void count_postures(std::span<const JudgedFrame> frames, Confusion& out) {
   for (const auto& [key, blur] : best) {
     ++out.postures;
     const auto found = kept.find(key);
-    out.best_or_equal_kept += found != kept.end() && found->second <= kAsGood * blur;
+    out.best_or_equal_kept += found != kept.end() && as_good(found->second, blur);
   }
 }
 

@@ -17,6 +17,12 @@ double steps(double value, double limit, double floor) {
   return std::log2(std::max(value, floor * limit) / limit);
 }
 
+// The seasons hold next to no number of less than this confidence: what is less sure counts in proportion.
+double believed(const Measure& m, double from) {
+  return std::min(1.0, m.confidence / from);
+}
+constexpr double kBlurFrom = .6, kWhitesFrom = .8;
+
 }  // namespace
 
 // Coefficients as tools/season-check/fit.py prints them.
@@ -26,7 +32,7 @@ double surely_softer(const FrameFacts& facts, double limit_px) {
   // A second witness: fine texture that is there though the edges read soft.
   const Measure* texture = find(facts.measures, "texture_blur_px");
   const double witness = texture ? 1.70 * steps(texture->value, limit_px, .25) : -1.20;
-  return logistic(1.82 + 2.70 * steps(blur->value, limit_px, .25) + witness);
+  return believed(*blur, kBlurFrom) * logistic(1.82 + 2.70 * steps(blur->value, limit_px, .25) + witness);
 }
 
 double surely_streaked(const FrameFacts& facts, double limit_px) {
@@ -42,19 +48,23 @@ double surely_cut(const FrameFacts& facts, double limit) {
 }
 
 double surely_clipped(const FrameFacts& facts, double lost, double limit) {
-  if (!find(facts.measures, "white_clipped_g") || !(lost > 0)) return 0;
-  return logistic(1.06 + 1.35 * steps(lost, limit, .05));
+  const Measure* whites = find(facts.measures, "white_clipped_g");
+  if (!whites || !(lost > 0)) return 0;
+  return believed(*whites, kWhitesFrom) * logistic(1.06 + 1.35 * steps(lost, limit, .05));
 }
 
 double surely_softer_than(const FrameFacts& one, const FrameFacts& other) {
-  const double mine = effective_blur(one), others = effective_blur(other);
-  if (mine < 0 || others < 0) return 0;
+  const Measure* blur = find(one.measures, "blur_sigma_px");
+  const Measure* others_blur = find(other.measures, "blur_sigma_px");
+  if (!blur || !others_blur) return 0;
   const auto ratio = [](double a, double b) {
     return std::log2(std::max(kSharpAsCanBe, a) / std::max(kSharpAsCanBe, b));
   };
   const Measure* a = find(one.measures, "texture_blur_px");
   const Measure* b = find(other.measures, "texture_blur_px");
-  return logistic(-1.89 + 2.40 * ratio(mine, others) + (a && b ? 2.72 * ratio(a->value, b->value) : 0));
+  return believed(*blur, kBlurFrom) * believed(*others_blur, kBlurFrom) *
+         logistic(-1.89 + 2.40 * ratio(effective_blur(one), effective_blur(other)) +
+                  (a && b ? 2.72 * ratio(a->value, b->value) : 0));
 }
 
 }  // namespace burstsieve::rank

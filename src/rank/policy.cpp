@@ -60,10 +60,14 @@ std::string floored_text(double blur) {
   return blur < kSharpAsCanBe ? "less than " + fixed(kSharpAsCanBe, 2) + " px" : fixed(blur, 2) + " px";
 }
 
+double softness_ratio(const Entry& e, const Entry& best) {
+  return std::max(kSharpAsCanBe, e.blur) / std::max(kSharpAsCanBe, best.blur);
+}
+
 Reason softer_reason(const Entry& e, const Entry& best, const Contender& frame, const Contender& best_frame,
                      double limit) {
   const std::string& name = best_frame.name;
-  const double ratio = std::max(kSharpAsCanBe, e.blur) / std::max(kSharpAsCanBe, best.blur);
+  const double ratio = softness_ratio(e, best);
   const std::string text = "softer than " + name + ", same pose: blur " + fixed(e.blur, 2) + " px against " +
                            floored_text(best.blur) + " (x" + fixed(ratio, 2) + ", limit x" + fixed(limit, 2) +
                            ")";
@@ -94,7 +98,8 @@ void sort_pose(std::vector<Entry>& entries, const PolicyOptions& o) {
   // within the measurements and beyond doubt.
   if (keepable(entries.front(), o)) return;
   const auto sound = std::find_if(entries.begin(), entries.end(), [&](const Entry& e) {
-    return keepable(e, o) && !surely_better(entries.front(), e);
+    return keepable(e, o) && !surely_better(entries.front(), e) &&
+           softness_ratio(e, entries.front()) < o.softer_ratio;
   });
   if (sound != entries.end()) std::rotate(entries.begin(), sound, sound + 1);
 }

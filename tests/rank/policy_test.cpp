@@ -2,6 +2,7 @@
 
 #include <doctest/doctest.h>
 
+#include <cmath>
 #include <random>
 
 #include "burstsieve/rank/motion_kind.h"
@@ -14,6 +15,7 @@ FrameFacts facts(double blur, double confidence = .9) {
   FrameFacts f;
   f.decoded = true;
   f.measures.push_back({"blur_sigma_px", blur, "px", confidence, "jpeg"});
+  f.measures.push_back({"texture_blur_px", blur, "px", confidence, "jpeg"});  // the second witness
   return f;
 }
 
@@ -51,6 +53,63 @@ TEST_SUITE("rank/policy") {
     CHECK(v[0].reasons.front().value == doctest::Approx(1.6 / .9));
     CHECK(v[2].verdict == Verdict::undecided);
     CHECK_FALSE(v[2].rating);
+    CHECK(rank::is_spare(v[2]));
+    CHECK_FALSE(rank::is_spare(v[1]));
+  }
+  TEST_CASE("spare is only what is sound itself, beside a frame that is kept") {
+    const auto doubtful_whites = [](double blur) { return clipped(facts(blur), .2, .2, .2, .4); };
+    CHECK_FALSE(rank::is_spare(judged({facts(.9), doubtful_whites(.9)})[1]));
+    for (const FrameVerdict& v : judged({doubtful_whites(.9), doubtful_whites(.95)}))
+      CHECK_FALSE(rank::is_spare(v));
+  }
+  TEST_CASE("a suspected fault of the sharpest does not cost the pose its keep") {
+    const auto v = judged({clipped(facts(.90), .2, .2, .2, .4), facts(.95)});
+    CHECK(v[1].verdict == Verdict::keep);
+    CHECK(v[1].place == 1);
+    CHECK(v[0].verdict == Verdict::undecided);
+    // One that is surely softer does not take its place.
+    CHECK(judged({clipped(facts(.90), .06, .06, .06, .4), facts(1.9)})[1].verdict != Verdict::keep);
+  }
+  TEST_CASE("clipped whites of a JPEG alone are gone; beside a raw they are not yet") {
+    FrameFacts f = facts(.9);
+    for (const char* id : {"white_clipped_r", "white_clipped_g", "white_clipped_b"})
+      f.measures.push_back({id, .3, "", .95, "jpeg"});
+    const FrameFacts sound = facts(.9);
+    const auto with_raw = rank::judge({{"a", &sound, 1}, {"b", &f, 1, false, true}}, {}),
+               alone = rank::judge({{"a", &sound, 1}, {"b", &f, 1, false, false}}, {});
+    CHECK(with_raw[1].verdict == Verdict::undecided);
+    CHECK(alone[1].verdict == Verdict::reject);
+    CHECK(alone[1].reasons.front().text == "white plumage clipped over 30 %, limit 5.0 % (jpeg)");
+  }
+  TEST_CASE("a hidden head is a fault as far as it is believed") {
+    const auto hidden = [](double confidence) {
+      FrameFacts f = facts(.9);
+      f.subjects = {{{.1, .1, .3, .3}, std::nullopt, .9, "t"}};
+      f.subjects.front().head_view = HeadView::hidden;
+      f.subjects.front().head_confidence = confidence;
+      return f;
+    };
+    CHECK(judged({facts(.9), hidden(.9)})[1].verdict == Verdict::reject);
+    CHECK(judged({facts(.9), hidden(.9)})[1].reasons.front().code == "head_hidden");
+    CHECK(judged({facts(.9), hidden(.6)})[1].verdict == Verdict::undecided);
+    CHECK(judged({facts(.9), hidden(.3)})[1].reasons.front().code == rank::kSpare);
+    CHECK(judged({hidden(.9)})[0].verdict == Verdict::undecided);
+  }
+  // Every model must rise with the number it reads and cross a half near the limit.
+  TEST_CASE("a reason is the surer the farther its number lies beyond the limit") {
+    double last = 0;
+    for (const double blur : {2.3, 2.8, 3.5, 5.0}) {
+      const double sure = rank::faults_of(facts(blur), {}).front().confidence;
+      CHECK(sure > last);
+      last = sure;
+    }
+    CHECK(last > .95);
+    CHECK(rank::faults_of(facts(2.21), {}).front().confidence < .95);
+    CHECK(rank::faults_of(facts(4, .3), {}).front().confidence < .55);  // the number itself is in doubt
+    FrameFacts contradicted = facts(3.0);
+    contradicted.measures.back().value = .6;  // fine texture that a soft frame can't show
+    CHECK(rank::faults_of(contradicted, {}).front().confidence <
+          rank::faults_of(facts(3.0), {}).front().confidence - .1);
   }
   TEST_CASE("two poses, two keeps: a softer frame of another pose is no duplicate") {
     const auto v = judged({facts(.8), facts(1.8)}, {1, 2});
@@ -267,7 +326,11 @@ TEST_SUITE("rank/policy") {
         REQUIRE(better < n);
         CHECK(v[better].verdict != Verdict::reject);
         CHECK(v[better].pose == v[i].pose);
-        CHECK(rank::standing_of(all[better]).score > rank::standing_of(all[i]).score);
+        // It measures better; or it has none of what sends the other off, and is not surely worse.
+        const rank::Standing stays = rank::standing_of(all[better]), goes = rank::standing_of(all[i]);
+        CHECK((stays.score > goes.score ||
+               (rank::faults_of(all[better], {}).empty() &&
+                goes.score - stays.score <= std::hypot(stays.uncertainty, goes.uncertainty))));
       }
       CHECK(staying >= 1);
     }

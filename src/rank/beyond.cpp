@@ -21,7 +21,7 @@ double steps(double value, double limit, double floor) {
 double believed(const Measure& m, double from) {
   return std::min(1.0, m.confidence / from);
 }
-constexpr double kBlurFrom = .6, kWhitesFrom = .8;
+constexpr double kBlurFrom = .6, kWhitesFrom = .35;
 
 }  // namespace
 

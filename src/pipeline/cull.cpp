@@ -123,7 +123,10 @@ class Culling {
       const auto said = desk_.human_word(b.frames[i]);
       entries[i].rejected_by_hand = said && said->rating && *said->rating < 0;
     }
-    const auto verdicts = rank::judge(entries, options_.policy);
+    const auto alike = [&](std::size_t i, std::size_t k) {
+      return group::likeness(facts[i].pose, facts[k].pose);
+    };
+    const auto verdicts = rank::judge(entries, options_.policy, alike);
     BurstOutcome out{static_cast<int>(turn.index) + 1, b.camera, {}, remembered};
     for (std::size_t i = 0; i < b.frames.size(); ++i)
       out.frames.push_back({b.frames[i], std::move(facts[i]), verdicts[i], {}});
@@ -139,6 +142,7 @@ class Culling {
       summary_.keep += f.verdict.verdict == Verdict::keep;
       summary_.reject += f.verdict.verdict == Verdict::reject;
       summary_.undecided += f.verdict.verdict == Verdict::undecided;
+      summary_.spare += rank::is_spare(f.verdict);
       desk_.write(f);
       verdicts_.push_back({f.frame.main().path, f.verdict});
     }
@@ -174,6 +178,7 @@ Status checked(const CullOptions& o) {
     return Error{Cause::unsupported, {}, "threads must be 0 (one per core) to 1024"};
   if (auto s = o.bursts.check(); !s) return s;
   if (auto s = o.engine.check(); !s) return s;
+  if (auto s = o.poses.check(); !s) return s;
   return o.policy.check();
 }
 

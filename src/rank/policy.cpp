@@ -9,6 +9,7 @@
 #include "beyond.h"
 #include "burstsieve/base/text.h"
 #include "burstsieve/rank/ordering.h"
+#include "keep_number.h"
 #include "liked_reason.h"
 
 namespace burstsieve::rank {
@@ -219,7 +220,7 @@ void judge_pose(const std::vector<Entry>& pose, const std::vector<Contender>& fr
 
 bool is_spare(const FrameVerdict& verdict) {
   return verdict.verdict == Verdict::undecided && !verdict.reasons.empty() &&
-         verdict.reasons.front().code == kSpare;
+         (verdict.reasons.front().code == kSpare || verdict.reasons.front().code == kOverNumber);
 }
 
 Status PolicyOptions::check() const {
@@ -232,12 +233,14 @@ Status PolicyOptions::check() const {
     return fail("the clipping limit must be a fraction above 0 and up to 1");
   if (!(cut > 0 && cut <= 1)) return fail("the cut limit must be a fraction above 0 and up to 1");
   if (!(sure > 0 && sure <= 1)) return fail("the confidence for a reject must be above 0 and up to 1");
+  if (keep_most < 0) return fail("the number of keeps of a burst must be 0 (every pose) or more");
   if (!(keep_sure > 0 && keep_sure <= 1))
     return fail("the confidence for a keep must be above 0 and up to 1");
   return Done{};
 }
 
-std::vector<FrameVerdict> judge(const std::vector<Contender>& frames, const PolicyOptions& options) {
+std::vector<FrameVerdict> judge(const std::vector<Contender>& frames, const PolicyOptions& options,
+                                const Alike& alike) {
   std::vector<FrameVerdict> out(frames.size());
   std::map<std::pair<int, int>, std::vector<Entry>> poses;
   for (std::size_t i = 0; i < frames.size(); ++i) {
@@ -264,6 +267,7 @@ std::vector<FrameVerdict> judge(const std::vector<Contender>& frames, const Poli
     sort_pose(pose, options);
     judge_pose(pose, frames, options, out);
   }
+  if (options.keep_most > 0) keep_no_more(static_cast<std::size_t>(options.keep_most), alike, out);
   return out;
 }
 

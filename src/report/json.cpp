@@ -223,6 +223,7 @@ std::string summary_json(const RunSummary& s, const std::vector<LightDrift>& lig
            {"keep", s.keep},
            {"reject", s.reject},
            {"undecided", s.undecided},
+           {"spare", s.spare},
            {"damaged", s.damaged},
            {"measured", s.measured},
            {"remembered", s.remembered},

@@ -209,6 +209,7 @@ std::string summary_text(const RunSummary& s, const std::vector<LightDrift>& lig
   also(s.pairs, "raw+JPEG pairs");
   also(s.copies, "copies");
   out += fmt::format("\nVerdicts {} keep, {} reject, {} undecided", s.keep, s.reject, s.undecided);
+  if (s.spare) out += fmt::format(" ({} of them spare: a frame as good is kept)", s.spare);
   also(s.damaged, "damaged (left undecided)");
   if (s.measured == 0 && s.frames > 0)
     out += fmt::format("\nMeasured nothing: all {} frames are known from an earlier run", s.remembered);

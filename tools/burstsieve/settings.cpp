@@ -75,6 +75,10 @@ void add_limit_options(CLI::App& app, Settings& s) {
   app.add_option("--sure", p.sure, "Confidence a reason needs to reject a frame, 0 to 1")
       ->capture_default_str()
       ->group("Limits");
+  app.add_option("--keep", p.keep_most,
+                 "Keeps of one burst at the most (0: one for every pose); those that show most of it stay")
+      ->capture_default_str()
+      ->group("Limits");
   auto& b = s.cull.bursts;
   app.add_option("--gap", b.gap_s, "A pause up to this many seconds never ends a burst")
       ->capture_default_str()

@@ -48,6 +48,7 @@ struct RunSummary {
   ScanCounts scan;
   std::size_t bursts = 0, frames = 0, pairs = 0, copies = 0;
   std::size_t keep = 0, reject = 0, undecided = 0, damaged = 0;
+  std::size_t spare = 0;       // of the undecided: as good as a kept frame of the same pose, or beyond --keep
   std::size_t measured = 0;    // frames decoded in this run
   std::size_t remembered = 0;  // frames whose measures came from the catalogue
   std::size_t mosaics = 0;     // raw mosaics read

@@ -1,6 +1,8 @@
 // From measures to verdicts, conservatively: a frame is rejected only for a measured reason above a stated
 // confidence, and only while a better look-alike stays.
 #pragma once
+#include <cstddef>
+#include <functional>
 #include <optional>
 #include <string>
 #include <vector>
@@ -36,6 +38,8 @@ struct PolicyOptions {
   // What a photographer's choices have taught (rank/learning.h). It chooses which of the frames that stay is
   // the one to keep, and never whether a frame stays. Nothing: ties are broken by default taste.
   std::optional<Weights> learnt;
+  // Keeps of one burst at the most; 0: one for every pose. >= 0. Which poses they are: rank/choice.h.
+  int keep_most = 0;
   Status check() const;
 };
 
@@ -54,6 +58,9 @@ struct Contender {
 // Code of the reason of a sound, undecided frame whose pose has a kept frame as good: nobody needs to look at
 // it to lose nothing.
 inline constexpr const char* kSpare = "spare";
+// Code of the reason of a frame that would be a keep if the photographer wanted more of a burst.
+inline constexpr const char* kOverNumber = "over_number";
+// Undecided for one of these two reasons.
 bool is_spare(const FrameVerdict& verdict);
 
 // How good a frame is among its look-alikes.
@@ -83,7 +90,11 @@ int stars_of(const FrameFacts& facts, const PolicyOptions& options);
 // frame's `better` stays, is of the same pose and stands higher; at least one frame of the burst stays; a
 // damaged or unmeasured frame is undecided. Whatever was learnt, the same frames are rejected for the same
 // reasons, and as many are kept.
-std::vector<FrameVerdict> judge(const std::vector<Contender>& frames, const PolicyOptions& options);
+// alike: how much the subjects of two frames show the same posture, 0..1; asked only for keeps of different
+// poses, and only when there are more than options.keep_most. Empty: different poses have nothing in common.
+using Alike = std::function<double(std::size_t, std::size_t)>;
+std::vector<FrameVerdict> judge(const std::vector<Contender>& frames, const PolicyOptions& options,
+                                const Alike& alike = {});
 
 // Frames whose highlights can still matter: those that may stay, for which reading the raw mosaic pays.
 std::vector<bool> in_contention(const std::vector<Contender>& frames, const PolicyOptions& options);

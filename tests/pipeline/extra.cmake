@@ -1,4 +1,4 @@
-target_link_libraries(test_pipeline PRIVATE nlohmann_json::nlohmann_json)
+target_link_libraries(test_pipeline PRIVATE nlohmann_json::nlohmann_json burstsieve_season_check)
 # The command line is tested as a user meets it: as a process.
 target_compile_definitions(test_pipeline PRIVATE BURSTSIEVE_PROGRAM="$<TARGET_FILE:burstsieve>"
   BURSTSIEVE_GENERATE="$<TARGET_FILE:burstsieve-generate>")

@@ -1,31 +1,15 @@
 // A generated season with all fault types mixed: what the policy costs and saves, against the truth.
 #include <doctest/doctest.h>
 
-#include <fstream>
-#include <nlohmann/json.hpp>
+#include <cstdlib>
+#include <utility>
 
 #include "pipeline/sample.h"
+#include "poses.h"
+#include "verdicts.h"
 
 using namespace burstsieve;
 using test::Recorder;
-
-namespace {
-
-// Where a relative path of the truth file went.
-const FrameOutcome* outcome_of(const Recorder& run, const std::string& path) {
-  for (const BurstOutcome& b : run.bursts)
-    for (const FrameOutcome& f : b.frames)
-      if (f.frame.main().path.ends_with(path)) return &f;
-  return nullptr;
-}
-
-struct Counts {
-  int keep = 0, undecided = 0, reject = 0;
-  void add(Verdict v) { ++(v == Verdict::keep ? keep : v == Verdict::reject ? reject : undecided); }
-  int all() const { return keep + undecided + reject; }
-};
-
-}  // namespace
 
 TEST_SUITE("pipeline/season") {
   // Under sanitizers rendering takes thirty times as long: a few bursts show that the code is clean; the
@@ -48,27 +32,37 @@ TEST_SUITE("pipeline/season") {
     options.dry_run = true;
     season.cull(run, options);
     CHECK(run.errors.empty());
-    const auto truth = nlohmann::json::parse(std::ifstream(season.folder.at("truth.json")));
-    Counts best, ruined, other;
-    for (const auto& burst : truth["bursts"])
-      for (const auto& frame : burst["frames"]) {
-        const FrameOutcome* o = outcome_of(run, frame["files"][0]);
-        REQUIRE(o);
-        // A hidden head needs a finder that this release does not have.
-        if (frame["faults"] == nlohmann::json::array({"head_hidden"})) continue;
-        (frame["ruined"] ? ruined : frame["best_of_pose"] ? best : other).add(o->verdict.verdict);
+    const auto truth = season_check::read_truth(season.folder.path);
+    REQUIRE(truth);
+    std::vector<season_check::JudgedFrame> judged;
+    std::vector<season_check::Labelled> groups;
+    for (const BurstOutcome& b : run.bursts) {
+      season_check::Labelled labelled;
+      for (const FrameOutcome& f : b.frames) {
+        const auto* t = season_check::true_frame(*truth, season.folder.path, f.frame.main().path);
+        REQUIRE(t);
+        judged.push_back({t, f.verdict.verdict, rank::is_spare(f.verdict), f.verdict.pose});
+        labelled.groups.push_back(f.verdict.pose);
+        labelled.poses.push_back(t->pose);
       }
-    const auto line = [](const char* name, const Counts& c) {
-      return std::string(name) + ": keep " + std::to_string(c.keep) + ", undecided " +
-             std::to_string(c.undecided) + ", reject " + std::to_string(c.reject);
-    };
-    MESSAGE(line("true best of a pose", best)
-            << "; " << line("ruined", ruined) << "; " << line("other", other));
-    CHECK(best.reject == 0);
+      groups.push_back(std::move(labelled));
+    }
+    const season_check::Confusion c = season_check::confusion(judged);
+    const season_check::PoseAgreement poses = season_check::agreement(groups);
+    MESSAGE(season_check::table(c) << "adjusted Rand index " << poses.mean_index << " (mean of bursts), "
+                                   << poses.pooled_index << " (pooled)");
+    CHECK(c.best.reject <= 1);
     if (kBursts < 60) return;
-    CHECK(best.all() > 80);
-    CHECK(ruined.all() > 40);
-    CHECK(best.keep >= .7 * best.all());
-    CHECK(ruined.keep <= .12 * ruined.all());
+    const auto share = [](std::size_t n, std::size_t of) {
+      return static_cast<double>(n) / static_cast<double>(of);
+    };
+    CHECK(c.postures > 80);
+    CHECK(c.ruined.all() > 40);
+    CHECK(share(c.best_or_equal_kept, c.postures) >= .88);
+    CHECK(share(c.ruined.reject, c.ruined.all()) >= .5);
+    CHECK(share(c.ruined.keep, c.ruined.all()) <= .15);
+    CHECK(share(c.left, c.frames) <= .25);
+    CHECK(poses.pooled_index >= .88);
+    CHECK(poses.mean_index >= .75);
   }
 }

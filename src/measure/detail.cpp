@@ -11,6 +11,7 @@
 #include "burstsieve/image/transfer.h"
 #include "edge_pool.h"
 #include "noise_floor.h"
+#include "own_edges.h"
 #include "profile_chain.h"
 
 namespace burstsieve::measure {
@@ -58,8 +59,14 @@ void keep_best(std::vector<Tile>& tiles, std::size_t count) {
   if (tiles.size() > count) tiles.resize(count);
 }
 
-std::vector<Tile> edge_tiles(const cv::Mat& activity, const cv::Rect& r) {
+std::vector<Tile> edge_tiles(const cv::Mat& activity, const cv::Rect& r, const OwnEdges& own) {
   auto tiles = tiles_of(r);
+  if (own.known()) {
+    for (Tile& t : tiles) t.score = cell_mean(activity, t.x, t.y) * own.share_of({t.x, t.y, kTile, kTile});
+    std::erase_if(tiles, [](const Tile& t) { return !(t.score > 0); });
+    keep_best(tiles, kMaxTiles);
+    return tiles;
+  }
   const double cx = r.x + r.width / 2.0, cy = r.y + r.height / 2.0;
   for (Tile& t : tiles) {
     const double dx = (t.x + kTile / 2.0 - cx) / (r.width / 2.0 + kTile);
@@ -170,13 +177,13 @@ cv::Mat trimmed(const cv::Mat& stack, int tiles, int level) {
 template <class Visit>
 void for_each_inner(int tiles, int level, Visit visit) {
   const int block = block_at(level), margin = margin_at(level), side = kTile >> level;
-  for (int t = 0; t < tiles; ++t) visit(cv::Rect(margin, t * block + margin, side, side));
+  for (int t = 0; t < tiles; ++t) visit(cv::Rect(margin, t * block + margin, side, side), t);
 }
 
 // The cells of all tiles, at full size.
 double colour_of(const Gradient& fine, const Gradient& coarse, const cv::Mat& image, int tiles) {
   std::vector<GrainCell> cells;
-  for_each_inner(tiles, 0, [&](const cv::Rect& tile) {
+  for_each_inner(tiles, 0, [&](const cv::Rect& tile, int) {
     for (int y = 0; y < kTile; y += kGrainCell)
       for (int x = 0; x < kTile; x += kGrainCell) {
         const cv::Rect r(tile.x + x, tile.y + y, kGrainCell, kGrainCell);
@@ -192,7 +199,7 @@ double colour_of(const Gradient& fine, const Gradient& coarse, const cv::Mat& im
 NoiseFloor noise_floor(const Gradient& fine, const Gradient& coarse, const cv::Mat& image, int tiles,
                        int level, double colour, std::vector<double>& white) {
   std::vector<double> mean, e_fine, e_coarse;
-  for_each_inner(tiles, level, [&](const cv::Rect& r) {
+  for_each_inner(tiles, level, [&](const cv::Rect& r, int) {
     const std::size_t tile = mean.size();
     mean.push_back(cv::mean(image(r))[0]);
     if (level == 0) white.push_back(colour * white_variance(image, r));
@@ -260,14 +267,51 @@ cv::Mat far_from_clip(const cv::Mat& image) {
   return out;
 }
 
+// The edges of a stack of tiles that are the subject's.
+class OwnRidges {
+ public:
+  OwnRidges(const OwnEdges& own, const std::vector<Tile>& tiles, int level, const Gradient& g)
+      : own_(own), tiles_(tiles), level_(level), g_(g) {}
+  bool all() const { return !own_.known(); }
+  // inner: the tile's inner square in the stack; x, y: a pixel of it.
+  bool hold(int tile, const cv::Rect& inner, int x, int y) const {
+    if (all()) return true;
+    const Tile& t = tiles_[static_cast<std::size_t>(tile)];
+    const double px = 1 << level_;
+    return own_.holds(t.x + (x - inner.x + .5) * px, t.y + (y - inner.y + .5) * px, g_.x.at<float>(y, x),
+                      g_.y.at<float>(y, x));
+  }
+
+ private:
+  const OwnEdges& own_;
+  const std::vector<Tile>& tiles_;
+  int level_;
+  const Gradient& g_;
+};
+
+// The strongest energy of the tile that counts.
+double strongest_in(const cv::Rect& r, int tile, const cv::Mat& energy, const cv::Mat& usable,
+                    const OwnRidges& own) {
+  double top = 0;
+  if (own.all()) {
+    cv::minMaxLoc(energy(r), nullptr, &top, nullptr, nullptr, usable.empty() ? cv::Mat() : usable(r));
+    return top;
+  }
+  for (int y = r.y; y < r.y + r.height; ++y)
+    for (int x = r.x; x < r.x + r.width; ++x) {
+      const double e = static_cast<double>(energy.at<float>(y, x));
+      if (e > top && (usable.empty() || usable.at<std::uint8_t>(y, x) != 0) && own.hold(tile, r, x, y))
+        top = e;
+    }
+  return top;
+}
+
 // Energy from which a ridge counts as one of the region's strongest edges: a share of the median over the
 // stronger half of the tiles, because one glint must not set the bar for a whole bird.
-double ridge_bar(const cv::Mat& energy, const cv::Mat& usable, int tiles, int level) {
+double ridge_bar(const cv::Mat& energy, const cv::Mat& usable, int tiles, int level, const OwnRidges& own) {
   std::vector<double> strongest;
-  for_each_inner(tiles, level, [&](const cv::Rect& r) {
-    double top = 0;
-    cv::minMaxLoc(energy(r), nullptr, &top, nullptr, nullptr, usable.empty() ? cv::Mat() : usable(r));
-    strongest.push_back(top);
+  for_each_inner(tiles, level, [&](const cv::Rect& r, int tile) {
+    strongest.push_back(strongest_in(r, tile, energy, usable, own));
   });
   if (strongest.empty()) return 0;
   std::sort(strongest.begin(), strongest.end(), std::greater<>());
@@ -288,14 +332,14 @@ double drawn_by_codes(double mean) {
 // `ridges` gets the strongest edges away from the clip; the sums take the clip's edges as well, so that there
 // is something to say of a bird that shows no other.
 EdgeLevel sum_edges(const cv::Mat& image, const Gradient& fine, const Gradient& coarse,
-                    const NoiseFloor& floor, int tiles, int level, int orientation,
+                    const NoiseFloor& floor, int tiles, int level, int orientation, const OwnRidges& own,
                     std::vector<Ridge>& ridges) {
   EdgeLevel out;
   const cv::Mat usable = far_from_clip(image);
-  const double bar = ridge_bar(coarse.energy, {}, tiles, level);
-  const double free_bar = usable.empty() ? bar : ridge_bar(coarse.energy, usable, tiles, level);
+  const double bar = ridge_bar(coarse.energy, {}, tiles, level, own);
+  const double free_bar = usable.empty() ? bar : ridge_bar(coarse.energy, usable, tiles, level, own);
   double fine_total = 0, noise_total = 0;
-  for_each_inner(tiles, level, [&](const cv::Rect& r) {
+  for_each_inner(tiles, level, [&](const cv::Rect& r, int tile) {
     const double mean = cv::mean(image(r))[0];
     const double n_fine = floor.fine.at(mean), n_coarse = floor.coarse.at(mean);
     // Noise energy is exponentially distributed: 12 times its mean is passed by chance once in 160,000
@@ -305,7 +349,7 @@ EdgeLevel sum_edges(const cv::Mat& image, const Gradient& fine, const Gradient& 
     for (int y = r.y; y < r.y + r.height; ++y)
       for (int x = r.x; x < r.x + r.width; ++x) {
         const float c = coarse.energy.at<float>(y, x);
-        if (c < least || !on_ridge(coarse, x, y)) continue;
+        if (c < least || !on_ridge(coarse, x, y) || !own.hold(tile, r, x, y)) continue;
         const int direction = direction_bin(coarse.x.at<float>(y, x), coarse.y.at<float>(y, x), orientation);
         if (c >= free_bar && (usable.empty() || usable.at<std::uint8_t>(y, x) != 0))
           ridges.push_back({x, y, direction});
@@ -417,14 +461,16 @@ bool coarser_wanted(const Detail& detail, int level) {
 }  // namespace
 
 Detail gather_detail(const cv::Mat& luma, const cv::Mat& activity, int orientation, const Region& region,
-                     const NoiseFloors* known) {
+                     const CellMask* mask, const NoiseFloors* known) {
   Detail out;
   const Region r = clamped(as_sensor(region, orientation));
   if (luma.empty() || activity.empty() || r.empty() || luma.cols < 16 || luma.rows < 16) return out;
   const cv::Rect pixels(static_cast<int>(r.x * luma.cols), static_cast<int>(r.y * luma.rows),
                         std::max(1, static_cast<int>(r.w * luma.cols)),
                         std::max(1, static_cast<int>(r.h * luma.rows)));
-  auto tiles = edge_tiles(activity, pixels);
+  const OwnEdges own = mask ? OwnEdges(*mask, orientation, luma.size()) : OwnEdges();
+  auto tiles = edge_tiles(activity, pixels, own);
+  if (tiles.empty()) return out;
   const auto quiet = known ? std::vector<Tile>{} : quiet_tiles(luma, activity);
   const int edges = static_cast<int>(tiles.size()), quiets = static_cast<int>(quiet.size());
   tiles.insert(tiles.end(), quiet.begin(), quiet.end());
@@ -451,7 +497,8 @@ Detail gather_detail(const cv::Mat& luma, const cv::Mat& activity, int orientati
     const Gradient fine_edges = cut(fine, edge_rows), coarse_edges = cut(coarse, edge_rows);
     std::vector<Ridge> ridges;
     EdgeLevel& sums = out.levels[static_cast<std::size_t>(level)];
-    sums = sum_edges(picture, fine_edges, coarse_edges, floor, edges, level, orientation, ridges);
+    sums = sum_edges(picture, fine_edges, coarse_edges, floor, edges, level, orientation,
+                     OwnRidges(own, tiles, level, coarse_edges), ridges);
     PooledEdges pooled = pool_edges(fine_edges, coarse_edges, ridges, component_noise(sums));
     out.profiles[static_cast<std::size_t>(level)] = pooled.all;
     out.directed[static_cast<std::size_t>(level)] = pooled.directed;

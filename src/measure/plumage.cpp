@@ -39,14 +39,23 @@ Outline::Outline(const CellMask& mask, int orientation, const cv::Rect& picture)
   const int width = picture.width, height = picture.height;
   if (mask.empty() || width <= 0 || height <= 0) return;
   const bool swapped = swaps_sides(orientation);
+  const Region where = as_sensor(mask.where, orientation);
+  if (where.empty()) return;
   cells_.create(swapped ? mask.cols : mask.rows, swapped ? mask.rows : mask.cols);
   for (int y = 0; y < cells_.rows; ++y)
     for (int x = 0; x < cells_.cols; ++x) {
+      // Of the grid itself, which turns as the frame does.
       const Region spot = upright({(x + .5) / cells_.cols, (y + .5) / cells_.rows, 0, 0}, orientation);
-      cells_(y, x) = mask.holds(spot.x, spot.y);
+      cells_(y, x) = mask.at(static_cast<int>(spot.x * mask.cols), static_cast<int>(spot.y * mask.rows));
     }
-  for (int x = 0; x < width; ++x) col_.push_back(static_cast<int>((x + .5) / width * cells_.cols));
-  for (int y = 0; y < height; ++y) row_.push_back(static_cast<int>((y + .5) / height * cells_.rows));
+  const auto cell_at = [](double share, int cells) {
+    const double cell = std::floor(share * cells);
+    return cell >= 0 && cell < cells ? static_cast<int>(cell) : -1;
+  };
+  for (int x = 0; x < width; ++x)
+    col_.push_back(cell_at(((x + .5) / width - where.x) / where.w, cells_.cols));
+  for (int y = 0; y < height; ++y)
+    row_.push_back(cell_at(((y + .5) / height - where.y) / where.h, cells_.rows));
 }
 
 Blocks::Blocks(const decode::Mosaic& mosaic) : mosaic_(mosaic) {

@@ -43,15 +43,17 @@ class Outline {
   Outline(const CellMask& mask, const decode::Mosaic& mosaic)
       : Outline(mask, mosaic.orientation, picture_of(mosaic)) {}
   bool animal(int x, int y) const {
-    return cells_.empty() || cells_(row_[static_cast<std::size_t>(y - picture_.y)],
-                                    col_[static_cast<std::size_t>(x - picture_.x)]) != 0;
+    if (cells_.empty()) return true;
+    const int row = row_[static_cast<std::size_t>(y - picture_.y)],
+              col = col_[static_cast<std::size_t>(x - picture_.x)];
+    return row >= 0 && col >= 0 && cells_(row, col) != 0;
   }
 
  private:
   Outline(const CellMask& mask, int orientation, const cv::Rect& picture);
   cv::Rect picture_;
   cv::Mat1b cells_;  // sensor layout
-  std::vector<int> col_, row_;
+  std::vector<int> col_, row_;  // of the grid; -1 outside it
 };
 
 // The levels of the smallest block that holds every colour: 2x2 of Bayer, 3x3 of X-Trans.

@@ -118,6 +118,17 @@ cv::Mat log_power_of(const cv::Mat& pixels, const cv::Mat& taper) {
   return out;
 }
 
+// How much of an activity cell is the animal's, by nine places in it: the mask may be finer than the cells.
+float share_in(const CellMask& mask, int x, int y, cv::Size cells, int orientation) {
+  int held = 0;
+  for (int k = 0; k < 9; ++k) {
+    const Region seen = upright(
+        {(x + (k % 3 + .5) / 3) / cells.width, (y + (k / 3 + .5) / 3) / cells.height, 0, 0}, orientation);
+    held += mask.holds(seen.x, seen.y);
+  }
+  return static_cast<float>(held) / 9;
+}
+
 }  // namespace
 
 cv::Mat subject_cells(const cv::Mat& activity, int orientation, const Region& box, const CellMask& mask) {
@@ -126,17 +137,15 @@ cv::Mat subject_cells(const cv::Mat& activity, int orientation, const Region& bo
   if (area.empty()) return out;
   for (int y = area.y; y < area.br().y; ++y)
     for (int x = area.x; x < area.br().x; ++x) {
-      const Region here{(x + .5) / activity.cols, (y + .5) / activity.rows, 0, 0};
-      bool inside = true;
+      float inside = 1;
       if (!mask.empty()) {
-        const Region seen = upright(here, orientation);
-        inside = mask.holds(seen.x, seen.y);
+        inside = share_in(mask, x, y, activity.size(), orientation);
       } else {  // an animal's outline is rounder than its box, and what lies behind it must not vouch for it
         const double dx = (x + .5 - area.x - area.width / 2.0) / (area.width / 2.0),
                      dy = (y + .5 - area.y - area.height / 2.0) / (area.height / 2.0);
-        inside = dx * dx + dy * dy <= .6;
+        inside = dx * dx + dy * dy <= .6 ? 1 : 0;
       }
-      if (inside) out.at<float>(y, x) = 1;
+      out.at<float>(y, x) = inside;
     }
   soften(out);
   return out;

@@ -35,9 +35,9 @@ Region largest_beside(const Region& box, const Region& other) {
 
 }  // namespace
 
-Detail subject_detail(const Picture& picture, const Subject& subject) {
+Detail subject_detail(const Picture& picture, const Subject& subject, const CellMask& mask) {
   const auto detail_of = [&](const Region& region) {
-    return gather_detail(picture.planes.luma, picture.activity, picture.planes.orientation, region);
+    return gather_detail(picture.planes.luma, picture.activity, picture.planes.orientation, region, &mask);
   };
   const Region must = subject::region_that_must_be_sharp(subject, picture.capture);
   Detail out = detail_of(must);
@@ -81,7 +81,7 @@ PixelInput measure_subjects(const Picture& picture, std::vector<Subject>& subjec
     Subject free = s;
     free.box = free_of(s.box, std::span<const Subject>(subjects).first(i));
     if (free.box != s.box) free.head.reset();
-    if (!free.box.empty()) input.detail = subject_detail(picture, free);
+    if (!free.box.empty()) input.detail = subject_detail(picture, free, input.mask);
     for (const Instrument* instrument : instruments())
       if (instrument->each_subject) instrument->from_pixels(input, s.measures);
     calibrate(s.measures, 0);

@@ -1,5 +1,7 @@
 #include "burstsieve/model/measure.h"
 
+#include <algorithm>
+
 namespace burstsieve {
 
 const Measure* find(const std::vector<Measure>& measures, std::string_view id) {
@@ -21,8 +23,10 @@ const char* name_of(HeadView view) {
 }
 
 bool CellMask::holds(double x, double y) const {
-  if (empty() || !(x >= 0 && x < 1 && y >= 0 && y < 1)) return false;
-  return at(static_cast<int>(x * cols), static_cast<int>(y * rows));
+  if (empty() || where.empty()) return false;
+  const double u = (x - where.x) / where.w, v = (y - where.y) / where.h;
+  if (!(u >= 0 && u < 1 && v >= 0 && v < 1)) return false;
+  return at(std::min(cols - 1, static_cast<int>(u * cols)), std::min(rows - 1, static_cast<int>(v * rows)));
 }
 
 }  // namespace burstsieve

@@ -156,6 +156,7 @@ bool sane(FactsRecord& r) {
   if (mask.cols < 0 || mask.rows < 0 ||
       static_cast<std::uint64_t>(mask.cols) * static_cast<std::uint64_t>(mask.rows) != mask.cells.size())
     return false;
+  if (!within_frame(mask.where) || !(mask.confidence >= 0 && mask.confidence <= 1)) return false;
   if (!f.pose.tile.empty() && f.pose.tile.size() != 64 * 64) return false;
   f.thumbnail = std::move(r.thumbnail);
   return f.pixel_width >= 0 && f.pixel_height >= 0;

@@ -11,7 +11,8 @@
 namespace burstsieve::compare {
 
 measure::EdgeBlur ours(const cv::Mat& luma, const Region& region, const measure::NoiseFloors* known) {
-  return measure::edge_blur(measure::gather_detail(luma, image::activity_map(luma), 1, region, known));
+  return measure::edge_blur(
+      measure::gather_detail(luma, image::activity_map(luma), 1, region, nullptr, known));
 }
 
 std::vector<double> geometric(double first, double last, int steps) {

@@ -184,8 +184,17 @@ Sprite sprite_of(const BirdPose& bird, V2 at, double scale, cv::Size size, int s
                      cv::Rect(-reach, -reach, size.width * ss + 2 * reach, size.height * ss + 2 * reach));
 }
 
-OtherTruth draw_other(cv::Mat3f& light, const OtherBird& other, double lens_sigma, double streak,
-                      double degrees, int ss) {
+// Of a pixel's light, in 255ths, what shows of the bird through `layer` drawn before it.
+void hide_behind(cv::Mat1b& shown, const cv::Mat4f& layer, cv::Rect area) {
+  const cv::Rect both = area & cv::Rect(0, 0, shown.cols, shown.rows);
+  for (int y = both.y; y < both.br().y; ++y)
+    for (int x = both.x; x < both.br().x; ++x)
+      shown(y, x) = cv::saturate_cast<unsigned char>(static_cast<float>(shown(y, x)) *
+                                                     (1 - layer(y - area.y, x - area.x)[3]));
+}
+
+OtherTruth draw_other(cv::Mat3f& light, cv::Mat1b& shown, const OtherBird& other, double lens_sigma,
+                      double streak, double degrees, int ss) {
   const double sigma = std::hypot(lens_sigma, other.defocus_sigma);
   const int margin = margin_for(sigma, streak);
   Layer layer = to_pixels(sprite_of(other.bird, other.at, other.scale, light.size(), ss, margin), ss, margin);
@@ -193,6 +202,7 @@ OtherTruth draw_other(cv::Mat3f& light, const OtherBird& other, double lens_sigm
   cv::Mat colour = layer.colour;
   blur(colour, sigma, streak, degrees);
   over(light, colour, layer.area);
+  hide_behind(shown, colour, layer.area);
   return {region_of(outline.box, light.size()), std::sqrt(sigma * sigma + pixel_box_variance),
           outline.on_edge};
 }
@@ -226,10 +236,11 @@ RenderedFrame render_frame(const BurstSpec& burst, const FrameSpec& f) {
   FrameTruth& t = out.truth;
   const double shake = f.motion_of == MotionOf::camera ? f.motion_px : 0;
   t.others.resize(f.others.size());
+  cv::Mat1b shown(size, static_cast<unsigned char>(0));
   const auto draw_others = [&](bool nearer) {
     for (std::size_t i = 0; i < f.others.size(); ++i)
       if ((f.others[i].scale > f.scale) == nearer)
-        t.others[i] = draw_other(light, f.others[i], f.lens_sigma, shake, f.motion_deg, ss);
+        t.others[i] = draw_other(light, shown, f.others[i], f.lens_sigma, shake, f.motion_deg, ss);
   };
   draw_others(false);
 
@@ -250,10 +261,15 @@ RenderedFrame render_frame(const BurstSpec& burst, const FrameSpec& f) {
   layer.colour = bird_colour;
   layer.white = bird_white;
   over(light, layer.colour, layer.area);
-  draw_others(true);
-
   cv::Mat1b mask(size, static_cast<unsigned char>(0));
   const cv::Rect inside = layer.area & cv::Rect(cv::Point(0, 0), size);
+  if (!inside.empty()) {
+    cv::Mat coverage;
+    cv::extractChannel(layer.colour(inside - layer.area.tl()), coverage, 3);
+    coverage.convertTo(shown(inside), CV_8U, 255);
+  }
+  draw_others(true);
+
   if (!inside.empty()) {
     const cv::Mat1f part = layer.white(inside - layer.area.tl());
     mask(inside).setTo(255, part > .5f);
@@ -270,6 +286,7 @@ RenderedFrame render_frame(const BurstSpec& burst, const FrameSpec& f) {
         render_reeds(size, f.shift_x * 1.3, reeds_sigma, burst.reeds, burst.reeds_height, burst.seed + 17u);
     blur(reeds, 0, scene_streak, f.motion_deg);
     over(light, reeds, cv::Rect(cv::Point(0, 0), size));
+    hide_behind(shown, reeds, cv::Rect(cv::Point(0, 0), size));
     for (int y = 0; y < size.height; ++y)
       for (int x = 0; x < size.width; ++x)
         if (reeds(y, x)[3] > .25f) mask(y, x) = 0;
@@ -292,9 +309,11 @@ RenderedFrame render_frame(const BurstSpec& burst, const FrameSpec& f) {
   t.exposure_ev = f.exposure_ev;
   t.iso = f.iso;
 
-  cv::Mat turned_light = light, turned_mask = mask;
+  cv::Mat turned_light = light, turned_mask = mask, turned_shown = shown > 127;
   turn(turned_light, burst.orientation);
   turn(turned_mask, burst.orientation);
+  turn(turned_shown, burst.orientation);
+  out.subject_mask = turned_shown;
   out.light = turned_light;
   out.white_mask = turned_mask;
   // Only where there is plumage; an even corner keeps the mosaic's phase.

@@ -59,7 +59,10 @@ struct FrameTruth {
 struct RenderedFrame {
   cv::Mat3f light;       // stored layout, noise-free, white-balanced, 1 = green clips
   cv::Mat1b white_mask;  // stored layout, 255 where near-white plumage covers more than half of a pixel
-  FrameTruth truth;      // without files and best_of_pose
+  // stored layout, 255 where the bird shows: more than half of the light is its own (blur spreads it), not
+  // that of what stands before it.
+  cv::Mat1b subject_mask;
+  FrameTruth truth;  // without files and best_of_pose
 };
 
 RenderedFrame render_frame(const BurstSpec& burst, const FrameSpec& frame);

@@ -16,6 +16,7 @@
 
 #include "burstsieve/measure/edge_profile.h"
 #include "burstsieve/measure/noise_line.h"
+#include "burstsieve/model/measure.h"
 #include "burstsieve/model/region.h"
 
 namespace burstsieve::measure {
@@ -54,11 +55,12 @@ NoiseFloors noise_floors(const cv::Mat& luma, const cv::Mat& activity);
 
 // luma: CV_8U, full size, in the sensor's layout, sRGB transfer curve. activity: image::activity_map(luma).
 // region: upright. Looks at the most active tiles of 64 px inside the region, those near its centre first.
-// A region without edges gives zero sums. Blind to: whether an edge belongs to the animal or to what stands
-// before or behind it inside the region. `known`: the noise, where it is known better than from this frame
-// (tools/compare measures what that is worth).
+// A region without edges gives zero sums. `mask`: the animal's outline; where it is trusted, edges outside it
+// do not count (src/measure/own_edges.h). Blind without it to whether an edge belongs to the animal or to
+// what stands before or behind it inside the region. `known`: the noise, where it is known better than from
+// this frame (tools/compare measures what that is worth).
 Detail gather_detail(const cv::Mat& luma, const cv::Mat& activity, int orientation, const Region& region,
-                     const NoiseFloors* known = nullptr);
+                     const CellMask* mask = nullptr, const NoiseFloors* known = nullptr);
 
 // Sigma of the Gaussian, in pixels of `luma`, that would blur an ideal edge as much; the pixel's own aperture
 // (1/12 px^2) is not counted. Range 0..16.

@@ -26,7 +26,8 @@ struct Picture {
 
 // Where the edges that vouch for a subject are: its head or the focus area inside it; the whole box where
 // those show too little; less of it where another plane of focus shows through. Empty without a box.
-Detail subject_detail(const Picture& picture, const Subject& subject);
+// mask: of the subject; empty when nothing is known of its outline.
+Detail subject_detail(const Picture& picture, const Subject& subject, const CellMask& mask = {});
 
 // The largest part of `box` that none of `others` covers: a rectangle left, right, above or below each.
 // `box` itself when it stands free; empty when less than a fifth of it would be left.

@@ -70,8 +70,8 @@ void fields(Io& io, T& v) {
 }
 template <class Io, Is<CellMask> T>
 void fields(Io& io, T& v) {
-  auto& [cols, rows, cells] = v;
-  all(io, cols, rows, cells);
+  auto& [cols, rows, cells, where, confidence] = v;
+  all(io, cols, rows, cells, where, confidence);
 }
 template <class Io, Is<Measure> T>
 void fields(Io& io, T& v) {

@@ -54,13 +54,16 @@ struct PoseDescriptor {
   bool operator==(const PoseDescriptor&) const = default;
 };
 
-// Which cells of a coarse grid over the whole upright frame hold the animal.
+// Which cells of a grid over a part of the upright frame hold the animal; outside that part there is none of
+// it.
 struct CellMask {
   int cols = 0, rows = 0;           // 0: nothing is known of the outline
   std::vector<std::uint8_t> cells;  // row-major, cols x rows; 1 = animal
+  Region where{0, 0, 1, 1};         // what the grid covers, inside the frame
+  double confidence = 0;            // 0..1 that it is the animal's outline; 0: only where its detail lies
   bool empty() const { return cols <= 0 || rows <= 0; }
   bool at(int col, int row) const { return cells[static_cast<std::size_t>(row * cols + col)] != 0; }
-  // x, y: 0..1 of the frame; false outside it and when the mask is empty.
+  // x, y: 0..1 of the frame; false outside the grid and when the mask is empty.
   bool holds(double x, double y) const;
   bool operator==(const CellMask&) const = default;
 };

@@ -36,9 +36,28 @@ cv::Mat1f amplitude_under(const CellMask& mask, const PixelInput& input) {
   cv::Mat signal = cv::max(image::upright(*input.activity, input.planes->orientation) - floor, 0);
   cv::sqrt(signal, signal);
   cv::Mat1f out;
-  cv::resize(signal, out, {mask.cols, mask.rows}, 0, 0, cv::INTER_AREA);
+  if (mask.where == Region{0, 0, 1, 1}) {
+    cv::resize(signal, out, {mask.cols, mask.rows}, 0, 0, cv::INTER_AREA);
+    return out;
+  }
+  cv::Mat1f x(mask.rows, mask.cols), y(mask.rows, mask.cols);
+  for (int row = 0; row < mask.rows; ++row)
+    for (int col = 0; col < mask.cols; ++col) {
+      x(row, col) =
+          static_cast<float>((mask.where.x + mask.where.w * (col + .5) / mask.cols) * signal.cols - .5);
+      y(row, col) =
+          static_cast<float>((mask.where.y + mask.where.h * (row + .5) / mask.rows) * signal.rows - .5);
+    }
+  cv::remap(signal, out, x, y, cv::INTER_LINEAR, cv::BORDER_REPLICATE);
   return out;
 }
+
+// Which sides of the grid are the frame's own; a pixel's rounding apart.
+struct FrameSides {
+  bool left = false, right = false, top = false, bottom = false;
+  explicit FrameSides(const Region& r)
+      : left(r.x < 1e-6), right(r.right() > 1 - 1e-6), top(r.y < 1e-6), bottom(r.bottom() > 1 - 1e-6) {}
+};
 
 Outline outline_of(const CellMask& mask, const cv::Mat1f& amplitude) {
   double sum = 0;
@@ -48,9 +67,12 @@ Outline outline_of(const CellMask& mask, const cv::Mat1f& amplitude) {
       if (mask.at(col, row)) sum += static_cast<double>(amplitude(row, col)), ++cells;
   const double alive = cells > 0 ? kAlive * sum / cells : 0;
   Outline out;
+  const FrameSides edge(mask.where);
   const auto count = [&](int col, int row, bool detail) {
-    const bool outside = col < 0 || row < 0 || col >= mask.cols || row >= mask.rows;
-    if (!outside && mask.at(col, row)) return;
+    const bool beyond = col < 0 || row < 0 || col >= mask.cols || row >= mask.rows;
+    if (!beyond && mask.at(col, row)) return;
+    const bool outside = (col < 0 && edge.left) || (row < 0 && edge.top) ||
+                         (col >= mask.cols && edge.right) || (row >= mask.rows && edge.bottom);
     ++out.sides;
     out.touching += outside;
     out.on_edge += outside && detail;

@@ -76,7 +76,8 @@ Streak fit_directions(const Detail& detail) {
 Detail all_edges(const PixelInput& input) {
   constexpr int kEnough = 20;  // of the 24 tiles that gather_detail looks at, at most
   if (input.detail.tiles >= kEnough) return input.detail;
-  return gather_detail(input.planes->luma, *input.activity, input.planes->orientation, input.subject.box);
+  return gather_detail(input.planes->luma, *input.activity, input.planes->orientation, input.subject.box,
+                       &input.mask);
 }
 
 Streak streak_of(const PixelInput& input) {

@@ -67,6 +67,7 @@ void add_pipe_records(Cases& to) {
         f.mask = {1 << 16, 1 << 16, {}};
       }));
   add("mask-of-minus-two-squared.rec", facts_with([](FrameFacts& f) { f.mask = {-2, -2, {0, 0, 0, 0}}; }));
+  add("mask-beside-the-frame.rec", facts_with([](FrameFacts& f) { f.mask.where.x = .9; }));
   add("subject-outside-the-frame.rec", facts_with([](FrameFacts& f) { f.subjects[0].box.x = .9; }));
   add("pose-tile-of-one-byte.rec", facts_with([](FrameFacts& f) { f.pose.tile = {1}; }));
   add("note-clears-the-screen.rec", facts_with([](FrameFacts& f) { f.notes = {"\x1b[2J"}; }));

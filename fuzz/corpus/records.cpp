@@ -60,6 +60,8 @@ void add_records(Cases& to) {
   lying.mask.cols = -2;
   lying.mask.rows = -2;
   add("mask-of-minus-two-squared.rec", body(encode(lying)));
+  lying.mask = {2, 2, {1, 0, 0, 1}, {.9, 0, 1, 1}};
+  add("mask-beside-the-frame.rec", body(encode(lying)));
   lying.mask = {1 << 16, 1 << 16, {}};
   add("mask-whose-size-wraps-to-nothing.rec", body(encode(lying)));
 }

@@ -20,6 +20,7 @@ void require_clean(const FrameFacts& f) {
   fuzz::require(static_cast<std::uint64_t>(f.mask.cols) * static_cast<std::uint64_t>(f.mask.rows) ==
                     f.mask.cells.size(),
                 "a mask has its cells");
+  fuzz::require(f.mask.where.x > -1e-6 && f.mask.where.right() < 1 + 1e-6, "a mask lies in the frame");
 }
 
 template <class T>

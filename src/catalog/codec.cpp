@@ -82,7 +82,8 @@ Result<FrameFacts> decode_facts(Bytes record, Bytes thumbnail) {
     return Error{Cause::corrupt, {}, "a stored thumbnail is damaged"};
   const CellMask& mask = out->facts.mask;
   if (mask.cols < 0 || mask.rows < 0 ||
-      static_cast<std::uint64_t>(mask.cols) * static_cast<std::uint64_t>(mask.rows) != mask.cells.size())
+      static_cast<std::uint64_t>(mask.cols) * static_cast<std::uint64_t>(mask.rows) != mask.cells.size() ||
+      !(overlap(mask.where, clamped(mask.where)) > 1 - 1e-9))
     return Error{Cause::corrupt, {}, "a stored mask is damaged"};
   out->facts.thumbnail.assign(thumbnail.begin(), thumbnail.end());
   return std::move(out->facts);

@@ -4,6 +4,8 @@
 #include <cmath>
 #include <opencv2/imgproc.hpp>
 
+#include "burstsieve/subject/cut_out.h"
+
 namespace burstsieve::measure {
 namespace {
 
@@ -15,7 +17,7 @@ constexpr float kAlong = .75f;  // least cosine between the edge's gradient and 
 
 OwnEdges::OwnEdges(const CellMask& mask, int orientation, cv::Size picture) {
   const Region where = as_sensor(mask.where, orientation);
-  if (mask.empty() || mask.confidence < kTrustedMask || where.empty() || picture.empty()) return;
+  if (mask.empty() || mask.confidence < subject::kTrustedMask || where.empty() || picture.empty()) return;
   const bool swapped = swaps_sides(orientation);
   const cv::Size grid(swapped ? mask.rows : mask.cols, swapped ? mask.cols : mask.rows);
   left_ = where.x * picture.width;

@@ -6,9 +6,6 @@
 
 namespace burstsieve::measure {
 
-// A mask below this confidence keeps no edge out (docs/subject.md says how often masks are right).
-inline constexpr double kTrustedMask = .5;
-
 class OwnEdges {
  public:
   OwnEdges() = default;  // nothing is known: every edge may be the subject's

@@ -16,6 +16,7 @@
 #include "burstsieve/measure/focus_map.h"
 #include "burstsieve/measure/instrument.h"
 #include "burstsieve/measure/subjects.h"
+#include "burstsieve/subject/cut_out.h"
 #include "burstsieve/subject/detector.h"
 #include "burstsieve/subject/energy_map.h"
 #include "burstsieve/subject/finder.h"
@@ -141,7 +142,9 @@ FrameFacts FrameWork::measured(const Frame& frame) {
     }
     const auto focus = measure::upright(measure::focus_map(s.planes.luma, s.activity), s.planes.orientation);
     const measure::Picture picture{s.planes, s.activity, frame.capture, focus};
-    const auto outline = [&energy](const Subject& one) { return subject::subject_mask(energy, one.box); };
+    const auto outline = [&](const Subject& one) {
+      return subject::outline_of(s.planes, s.eighth, s.activity, energy, one.box);
+    };
     const auto input = measure::measure_subjects(picture, s.facts.subjects, outline);
     const Subject& animal = s.facts.subjects.front();
     s.facts.mask = input.mask;

@@ -123,6 +123,9 @@ TEST_SUITE("pipeline/engine_records") {
     CHECK_FALSE(with([](FrameFacts& f) { f.measures[0].confidence = 1.5; }));
     CHECK_FALSE(with([](FrameFacts& f) { f.mask.cols = 1000; }));
     CHECK_FALSE(with([](FrameFacts& f) { f.mask = {65536, 65536, {}}; }));
+    CHECK_FALSE(with([](FrameFacts& f) { f.mask.where.x = .5; }));
+    CHECK_FALSE(with([](FrameFacts& f) { f.mask.where.w = -1; }));
+    CHECK_FALSE(with([](FrameFacts& f) { f.mask.confidence = 1.5; }));
     CHECK_FALSE(with([](FrameFacts& f) { f.subjects[0].box.w = 2; }));
     CHECK_FALSE(with([](FrameFacts& f) { f.subjects[0].confidence = 1.5; }));
     CHECK_FALSE(with([](FrameFacts& f) { f.subjects[0].measures[0].confidence = -1; }));

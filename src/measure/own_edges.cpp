@@ -9,9 +9,10 @@
 namespace burstsieve::measure {
 namespace {
 
-constexpr double kBeside = 4;   // px, at least one cell
-constexpr int kFarthest = 6;    // cells
-constexpr float kAlong = .75f;  // least cosine between the edge's gradient and the outline's
+constexpr double kBesideOutline = 4;  // px, at least one cell
+constexpr int kInside = 2;            // cells along the outline that may be the background's
+constexpr int kFarthest = 6;          // cells
+constexpr float kAlong = .8f;         // least cosine between the edge's gradient and the outline's
 
 }  // namespace
 
@@ -25,7 +26,7 @@ OwnEdges::OwnEdges(const CellMask& mask, int orientation, cv::Size picture) {
   cell_w_ = where.w * picture.width / grid.width;
   cell_h_ = where.h * picture.height / grid.height;
   const int reach = std::clamp(
-      static_cast<int>(std::ceil(kBeside / std::max(1e-6, std::min(cell_w_, cell_h_)))), 1, kFarthest);
+      static_cast<int>(std::ceil(kBesideOutline / std::max(1e-6, std::min(cell_w_, cell_h_)))), 1, kFarthest);
   cv::Mat1b inside(grid);
   for (int y = 0; y < grid.height; ++y)
     for (int x = 0; x < grid.width; ++x) {
@@ -33,9 +34,10 @@ OwnEdges::OwnEdges(const CellMask& mask, int orientation, cv::Size picture) {
       inside(y, x) = mask.at(static_cast<int>(spot.x * mask.cols), static_cast<int>(spot.y * mask.rows));
     }
   const cv::Size stencil(2 * reach + 1, 2 * reach + 1);
-  cv::Mat1b wide;
+  cv::Mat1b wide, deep;
   cv::dilate(inside, wide, cv::getStructuringElement(cv::MORPH_ELLIPSE, stencil));
-  places_ = wide + inside;
+  cv::erode(inside, deep, cv::getStructuringElement(cv::MORPH_ELLIPSE, {2 * kInside + 1, 2 * kInside + 1}));
+  places_ = wide + inside + deep;
   cv::Mat1f soft, dx, dy;
   inside.convertTo(soft, CV_32F);
   cv::GaussianBlur(soft, soft, {}, .5 + reach);
@@ -64,7 +66,7 @@ double OwnEdges::share_of(const cv::Rect& r) const {
     for (int i = 0; i < kSide; ++i) {
       cv::Point cell;
       held += cell_of(r.x + (i + .5) * r.width / kSide, r.y + (j + .5) * r.height / kSide, cell) &&
-              places_(cell) == 2;
+              places_(cell) >= 2;
     }
   return static_cast<double>(held) / (kSide * kSide);
 }
@@ -73,7 +75,7 @@ bool OwnEdges::holds(double x, double y, float gx, float gy) const {
   if (!known()) return true;
   cv::Point cell;
   if (!cell_of(x, y, cell)) return false;
-  if (places_(cell) != 1) return places_(cell) == 2;
+  if (places_(cell) == 0 || places_(cell) == 3) return places_(cell) == 3;
   const cv::Vec2f n = normals_(cell);
   return std::abs(gx * n[0] + gy * n[1]) >= kAlong * std::hypot(gx, gy);
 }

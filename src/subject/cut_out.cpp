@@ -19,7 +19,7 @@ constexpr int kParts = 5;         // Gaussians for each of animal and background
 constexpr int kRounds = 3;
 constexpr float kMostOdds = 6;  // what one cell's look can say
 // Boxes end a little inside or outside the animal.
-constexpr double kSlack = 1.5;  // cells
+constexpr double kBoxSlack = 1.5;  // cells
 
 // Log odds that a place in an animal's box is the animal's before anything was seen: more in the middle, less
 // in the corners. Where rendered and photographed birds of the tuning cases lie in their boxes.
@@ -37,7 +37,8 @@ cv::Mat1f prior_over(cv::Size size, const cv::Rect2d& box) {
 }
 
 cv::Mat1b open_cells(cv::Size size, const cv::Rect2d& box) {
-  const cv::Rect2d wide(box.x - kSlack, box.y - kSlack, box.width + 2 * kSlack, box.height + 2 * kSlack);
+  const cv::Rect2d wide(box.x - kBoxSlack, box.y - kBoxSlack, box.width + 2 * kBoxSlack,
+                        box.height + 2 * kBoxSlack);
   cv::Mat1b out(size);
   for (int y = 0; y < size.height; ++y)
     for (int x = 0; x < size.width; ++x) out(y, x) = wide.contains(cv::Point2d(x + .5, y + .5));

@@ -31,7 +31,8 @@ def verdicts(path):
     out = {}
     with open(path, encoding="utf-8") as lines:
         for line in lines:
-            for frame in json.loads(line).get("frames", []):
+            record = json.loads(line)
+            for frame in record["frames"] if record["type"] == "burst" else []:
                 for kind in ("raw", "jpeg"):
                     if kind in frame:
                         out[key(frame[kind]["path"])] = frame

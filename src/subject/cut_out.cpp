@@ -15,8 +15,9 @@ namespace {
 
 constexpr int kFewestCells = 8;   // of the picture's sides
 constexpr int kFewestLooks = 16;  // for a model
+constexpr int kMostLooks = 1000;  // that a model is made of: more cost time and change nothing
 constexpr int kParts = 5;         // Gaussians for each of animal and background
-constexpr int kRounds = 3;
+constexpr int kRounds = 2;
 constexpr float kMostOdds = 6;  // what one cell's look can say
 // Boxes end a little inside or outside the animal.
 constexpr double kBoxSlack = 1.5;  // cells
@@ -45,11 +46,17 @@ cv::Mat1b open_cells(cv::Size size, const cv::Rect2d& box) {
   return out;
 }
 
+// Of the cells where `chosen` is `value`, evenly spread.
 std::vector<Look> looks_where(const cv::Mat_<Look>& looks, const cv::Mat1b& chosen, int value) {
+  const int ones = cv::countNonZero(chosen),
+            count = value != 0 ? ones : static_cast<int>(chosen.total()) - ones;
+  const int step = std::max(1, count / kMostLooks);
   std::vector<Look> out;
+  out.reserve(static_cast<std::size_t>(count / step + 1));
+  int at = 0;
   for (int y = 0; y < looks.rows; ++y)
     for (int x = 0; x < looks.cols; ++x)
-      if (chosen(y, x) == value) out.push_back(looks(y, x));
+      if (chosen(y, x) == value && at++ % step == 0) out.push_back(looks(y, x));
   return out;
 }
 

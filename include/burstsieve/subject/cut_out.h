@@ -13,10 +13,10 @@ inline constexpr double kTrustedMask = .5;
 
 // The animal in `box` (upright), on a grid of at most 128 cells over the box and a fifth of its longer side
 // around it. What is outside the box shows how the background looks, in colour (CIE L*a*b*) and texture; what
-// it does not explain inside is the animal; both are learnt again from the division that follows, up to three
-// times. Holes are filled. Empty when nothing can be told: a black or white frame, a box without surroundings
-// or of a few pixels. The mask's confidence, 0..1: how often such a mask overlaps the animal by .7 or more.
-// activity: image::activity_map(planes.luma). 5 to 10 ms. Blind to: an animal that looks like what is behind
+// it does not explain inside is the animal; both are learnt again from the division that follows, twice.
+// Holes are filled. Empty when nothing can be told: a black or white frame, a box without surroundings or of
+// a few pixels. The mask's confidence, 0..1: how often such a mask overlaps the animal by .7 or more.
+// activity: image::activity_map(planes.luma). About 10 ms. Blind to: an animal that looks like what is behind
 // it; what stands on both sides of the box's rim, such as a reed; a second animal in the box.
 CellMask cut_out(const decode::Planes& planes, const cv::Mat& eighth, const cv::Mat& activity,
                  const Region& box);

@@ -52,6 +52,10 @@ int run_cull(Settings& settings) {
       cannot_run(s.error());
       return kUsage;
     }
+  if (!is_profile_name(settings.cull.profile)) {
+    cannot_run({Cause::unsupported, {}, "a profile's name is 1 to 64 letters, digits, '-', '_' and '.'"});
+    return kUsage;
+  }
   if (const auto e = watched(settings)) return cannot_run(*e);
   auto catalog = open_catalog(settings);
   if (!catalog) return cannot_run(catalog.error());

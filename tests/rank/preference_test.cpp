@@ -159,13 +159,14 @@ TEST_SUITE("rank/preference") {
 TEST_SUITE("rank/ties") {
   TEST_CASE("frames that measure alike: the head that shows, then the room in front, decides") {
     // 3 % apart in blur: within the noise of 8 % each.
-    const auto heads = pose_of({head(plain(1.00), HeadView::hidden), head(plain(1.03), HeadView::visible)});
+    const auto heads =
+        pose_of({head(plain(1.00), HeadView::hidden, .45), head(plain(1.03), HeadView::visible)});
     CHECK(heads[1].verdict == Verdict::keep);
     CHECK(heads[1].place == 1);
     CHECK(heads[0].verdict == Verdict::undecided);
     CHECK(heads[1].reasons.back().code == "liked");
     CHECK(heads[1].reasons.back().text == "as sharp as F0 within the measurements, and the head shows");
-    CHECK(heads[0].reasons.back().text.find("same pose as F1") == 0);
+    CHECK(heads[0].reasons.back().text.find("same pose as F1") != std::string::npos);
     const auto room = pose_of({looks_right(plain(1.00), .7), looks_right(plain(1.03), .1)});
     CHECK(room[1].place == 1);
     // Raised wings before lowered ones.
@@ -174,7 +175,8 @@ TEST_SUITE("rank/ties") {
     CHECK(pose_of({down, up})[1].place == 1);
   }
   TEST_CASE("taste is silent where the measurements tell frames apart, and where it hardly differs") {
-    CHECK(pose_of({head(plain(1.0), HeadView::hidden), head(plain(1.3), HeadView::visible)})[0].place == 1);
+    CHECK(pose_of({head(plain(1.0), HeadView::hidden, .45), head(plain(1.3), HeadView::visible)})[0].place ==
+          1);
     CHECK(pose_of({looks_right(plain(1.00), .30), looks_right(plain(1.03), .28)})[0].place == 1);
     CHECK(pose_of({head(plain(1.0), HeadView::unknown), plain(1.03)})[0].place == 1);
     CHECK(pose_of({head(plain(1.0), HeadView::hidden, .05), head(plain(1.03), HeadView::visible, .05)})[0]
@@ -196,7 +198,9 @@ TEST_SUITE("rank/ties") {
               if (r.confidence >= rank::PolicyOptions{}.sure) return true;
             return false;
           };
-          if (sure(a) == sure(b) && rank::standing_of(all[a]).order > rank::standing_of(all[b]).order)
+          // The one to keep may be a sound frame that stands a little lower (policy.cpp, sort_pose).
+          if (v[b].place > 1 && sure(a) == sure(b) &&
+              rank::standing_of(all[a]).order > rank::standing_of(all[b]).order)
             CHECK(v[a].place < v[b].place);
         }
     }
@@ -204,7 +208,7 @@ TEST_SUITE("rank/ties") {
   TEST_CASE("a frame with a doubt about it gets no keep by taste that a sound one would lose") {
     FrameFacts doubtful = head(plain(1.0), HeadView::visible);
     put(doubtful, "cut_by_edge", .12, .3);
-    const auto v = pose_of({head(plain(1.0), HeadView::hidden), doubtful});
+    const auto v = pose_of({head(plain(1.0), HeadView::hidden, .45), doubtful});
     CHECK(v[0].verdict == Verdict::keep);
     CHECK(v[1].verdict == Verdict::undecided);
   }

@@ -17,13 +17,14 @@ constexpr std::size_t kAhead = 16;                      // photographs handed to
 struct Photograph {
   std::string name;
   FrameFacts facts;
+  bool raw = false;
 };
 
 std::vector<Photograph> names_of(const std::vector<PairChoice>& choices) {
   std::set<std::string> names;
   for (const PairChoice& c : choices) names.insert({c.a, c.b});
   std::vector<Photograph> out;
-  for (const std::string& name : names) out.push_back({name, {}});
+  for (const std::string& name : names) out.push_back({name, {}, false});
   return out;
 }
 
@@ -59,6 +60,7 @@ Status measure(std::vector<Photograph>& all, const std::string& folder, pipeline
       auto frame = frame_at(folder + "/" + all[i].name, fs, engine);
       if (frame) {
         asked.push_back(i);
+        all[i].raw = frame->raw.has_value();
         frames.push_back(std::move(*frame));
       } else {
         errors.push_back(frame.error());
@@ -85,6 +87,7 @@ std::map<std::string, int> places_of(std::vector<Photograph>& all,
   for (Photograph& p : all) {
     p.facts.pixel_width = p.facts.pixel_height = 1;  // compared whatever their sizes
     contenders.push_back({p.name, &p.facts, 1});
+    contenders.back().has_raw = p.raw;
   }
   const auto verdicts = rank::judge(contenders, policy);
   std::map<std::string, int> out;

@@ -44,6 +44,7 @@ for target in "${targets[@]}"; do
     capture | raw_header | mosaic | sniff | tiff | preview) places+=("${camera[@]}"); longest=65536 ;;
     jpeg) places+=("${camera[@]}") ;;
     merge | xml_scan) places+=(fuzz/hostile/merge) ;;
+    preferences_json) places+=(fuzz/hostile/preferences_json) ;;
   esac
   "build-fuzz/fuzz/fuzz_$target" -max_total_time="$seconds" -max_len="$longest" -timeout=20 -rss_limit_mb=2048 \
     -malloc_limit_mb=700 -print_final_stats=1 -artifact_prefix="build-fuzz/crashes/$target/" \

@@ -98,7 +98,9 @@ inline SeasonPose season_pose(TasteDice& dice) {
     s.head_view = dice.chance(.7)   ? HeadView::visible
                   : dice.chance(.6) ? HeadView::hidden
                                     : HeadView::unknown;
-    s.head_confidence = .6 + .35 * dice.uniform();
+    // A head that is more likely hidden than not is a fault already.
+    s.head_confidence =
+        s.head_view == HeadView::hidden ? .25 + .24 * dice.uniform() : .6 + .35 * dice.uniform();
     const double turned = facing * (.3 + .2 * dice.uniform());
     if (s.head_view == HeadView::visible)
       s.head = Region{s.box.centre_x() + turned * size - .02, .32, .04, .05};

@@ -3,7 +3,9 @@
 #include <cstdio>
 #include <optional>
 
+#include "burstsieve/pipeline/learn.h"
 #include "burstsieve/report/json.h"
+#include "burstsieve/report/preferences.h"
 #include "burstsieve/report/text.h"
 #include "burstsieve/watch/lock.h"
 #include "burstsieve/watch/state.h"
@@ -31,6 +33,17 @@ std::optional<Error> watched(const Settings& settings) {
   return std::nullopt;
 }
 
+// At the end of a whole run; in its middle it would give a continued run other verdicts.
+void learn(const Settings& settings, Catalog& catalog, Clock& clock, RunSummary& summary) {
+  const auto lesson = pipeline::learn_preferences(catalog, settings.cull.profile, clock.now_ms());
+  if (!lesson) {
+    ++summary.errors;
+    complain("burstsieve: {}\n", lesson.error().line());
+  } else if (lesson->fresh && !settings.json) {
+    say("{}", report::learnt_line(lesson->profile));
+  }
+}
+
 }  // namespace
 
 int run_cull(Settings& settings) {
@@ -39,6 +52,10 @@ int run_cull(Settings& settings) {
       cannot_run(s.error());
       return kUsage;
     }
+  if (!is_profile_name(settings.cull.profile)) {
+    cannot_run({Cause::unsupported, {}, "a profile's name is 1 to 64 letters, digits, '-', '_' and '.'"});
+    return kUsage;
+  }
   if (const auto e = watched(settings)) return cannot_run(*e);
   auto catalog = open_catalog(settings);
   if (!catalog) return cannot_run(catalog.error());
@@ -46,12 +63,13 @@ int run_cull(Settings& settings) {
   SystemClock clock;
   const std::atomic<bool>& stop = stop_on_interrupt();
   Terminal terminal(settings, clock);
-  const auto summary = pipeline::cull(settings.cull, *catalog, fs, clock, terminal, &stop);
+  auto summary = pipeline::cull(settings.cull, *catalog, fs, clock, terminal, &stop);
   terminal.clear_bar();
   if (!summary) return cannot_run(summary.error());
   const auto light = report::light_drift(terminal.light());
   say("{}{}", settings.json ? report::summary_json(*summary, light) : report::summary_text(*summary, light),
       settings.json ? "\n" : "");
+  if (!stop && !settings.cull.dry_run) learn(settings, *catalog, clock, *summary);
   if (lost_output()) return kCannotRun;
   if (stop) {
     complain("burstsieve: stopped; run the same command again to go on\n");

@@ -11,6 +11,7 @@
 
 #include "burstsieve/base/version.h"
 #include "output.h"
+#include "preferences.h"
 #include "settings.h"
 #include "watch.h"
 
@@ -173,6 +174,9 @@ int main(int argc, char** argv) try {
   history->add_flag("--json", settings.json, "Print JSON Lines: one object per run");
   history->footer(kHistoryFooter);
 
+  PreferenceSettings preference_settings;
+  CLI::App* preferences = add_preferences(app, settings, preference_settings);
+
   CLI::App* watch =
       app.add_subcommand("watch", "Cull what comes into folders, burst by burst as it is complete");
   watch->add_option("FOLDER", settings.cull.places, "Folders, with all below them")
@@ -219,6 +223,7 @@ int main(int argc, char** argv) try {
   aside.engine.detector.clear();  // it only asks what files are
   if (*set_aside) return run_set_aside(settings, aside, back);
   if (*history) return run_history(settings);
+  if (*preferences) return run_preferences(settings, preference_settings);
   if (*watch) return run_watch(settings, watch_settings);
   if (*nightly) return run_nightly(settings, watch_settings, nightly_settings, options_given(*nightly));
   return run_explain(settings, file);

@@ -25,6 +25,12 @@ void add_catalog_option(CLI::App& app, Settings& s) {
       ->type_name("FILE");
 }
 
+void add_profile_option(CLI::App& app, Settings& s) {
+  app.add_option("--profile", s.cull.profile, "Whose ratings teach, and whose taste counts (see preferences)")
+      ->capture_default_str()
+      ->type_name("NAME");
+}
+
 namespace {
 
 void add_sidecar_options(CLI::App& app, Settings& s) {
@@ -109,6 +115,7 @@ void add_cull_options(CLI::App& app, Settings& s) {
       ->type_name("FILE|off");
   app.add_flag("--json", s.json, "Print JSON Lines instead of tables: one object per burst, then a summary");
   app.add_flag("-q,--quiet", s.quiet, "Print the summary only");
+  add_profile_option(app, s);
   add_sidecar_options(app, s);
   add_limit_options(app, s);
 }

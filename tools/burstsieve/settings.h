@@ -36,6 +36,7 @@ std::string default_config_path();
 
 void add_catalog_option(CLI::App& app, Settings& settings);
 void add_cull_options(CLI::App& app, Settings& settings);
+void add_profile_option(CLI::App& app, Settings& settings);
 
 // The one --catalog names, or the default one.
 Result<Catalog> open_catalog(const Settings& settings);

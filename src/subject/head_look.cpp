@@ -4,6 +4,7 @@
 #include <cmath>
 #include <opencv2/imgproc.hpp>
 
+#include "burstsieve/subject/head.h"
 #include "burstsieve/subject/radial_symmetry.h"
 
 namespace burstsieve::subject {
@@ -13,6 +14,7 @@ constexpr std::array<int, 6> kEyeRadii{2, 3, 4, 5, 7, 10};
 // An eye's radius as a share of the head's: a quarter to a sixth (measured by eye on a dozen photographs; the
 // rendered birds have .20 to .26).
 constexpr double kEyeShare = .22;
+constexpr int kEyeReach = 4;  // .65 head radii, level px
 
 float sample(const cv::Mat& m, double x, double y, float outside) {
   const int ix = static_cast<int>(std::floor(x)), iy = static_cast<int>(std::floor(y));
@@ -59,10 +61,19 @@ cv::Mat scaled(const cv::Mat& m, cv::Size size) {
 
 }  // namespace
 
-HeadLook::HeadLook(const cv::Mat& bgr, const cv::Mat& mask) : size_(bgr.size()) {
-  if (bgr.type() != CV_8UC3 || mask.type() != CV_8U || mask.size() != bgr.size()) return;
-  if (std::min(bgr.cols, bgr.rows) < 24) return;
-  const cv::Mat animal = mask != 0;
+HeadLook::HeadLook(const cv::Mat& picture, const cv::Mat& mask) {
+  if (picture.type() != CV_8UC3 || mask.type() != CV_8U || mask.size() != picture.size()) return;
+  if (std::min(picture.cols, picture.rows) < 24) return;
+  enlarged_ = std::clamp(static_cast<double>(kHeadSide) / std::max(picture.cols, picture.rows), 1.0, 2.0);
+  cv::Mat bgr = picture, animal = mask;
+  if (enlarged_ > 1.02) {
+    cv::resize(picture, bgr, {}, enlarged_, enlarged_, cv::INTER_CUBIC);
+    cv::resize(mask, animal, bgr.size(), 0, 0, cv::INTER_LINEAR);
+  } else {
+    enlarged_ = 1;
+  }
+  size_ = bgr.size();
+  animal = animal > 127;
   const int area = cv::countNonZero(animal);
   if (area < 150) return;
   root_area_ = std::sqrt(static_cast<double>(area));
@@ -124,6 +135,8 @@ HeadLook::HeadLook(const cv::Mat& bgr, const cv::Mat& mask) : size_(bgr.size()) 
     const int reach = std::max(1, cvRound(.7 / level.shrink));
     cv::dilate(eye, eye, cv::getStructuringElement(cv::MORPH_RECT, {2 * reach + 1, 2 * reach + 1}));
     cv::resize(eye, level.eye, size, 0, 0, cv::INTER_NEAREST);
+    cv::dilate(level.eye, level.eye_near,
+               cv::getStructuringElement(cv::MORPH_ELLIPSE, {2 * kEyeReach + 1, 2 * kEyeReach + 1}));
   }
   aligned_ = cv::mean(levels_[1].fine[5], levels_[1].fine[4] > .5)[0];
   usable_ = true;
@@ -142,23 +155,25 @@ std::vector<HeadLook::Place> HeadLook::places() const {
 }
 
 cv::Point2d HeadLook::in_crop(const Place& p) const {
-  const double k = 1 / levels_[p.scale].shrink;
+  const double k = 1 / (levels_[p.scale].shrink * enlarged_);
   return {(p.x + .5) * k, (p.y + .5) * k};
 }
 
-double HeadLook::eye_at(const Place& p) const {
-  double best = 0;
-  const cv::Mat& eye = levels_[p.scale].eye;
-  for (int dy = -4; dy <= 4; ++dy)
-    for (int dx = -4; dx <= 4; ++dx)
-      if (dx * dx + dy * dy <= 16)
-        best = std::max(best, static_cast<double>(sample(eye, p.x + dx, p.y + dy, 0)));
+cv::Point2d HeadLook::eye_place(const Place& p) const {
+  const Level& level = levels_[p.scale];
+  cv::Point2d best = in_crop(p);
+  float most = -1;
+  for (int dy = -kEyeReach; dy <= kEyeReach; ++dy)
+    for (int dx = -kEyeReach; dx <= kEyeReach; ++dx) {
+      const float v = sample(level.eye, p.x + dx, p.y + dy, 0);
+      if (v > most) most = v, best = in_crop({p.scale, p.x + dx, p.y + dy});
+    }
   return best;
 }
 
 void HeadLook::features(const Place& p, LookFeatures& out) const {
   const Level& level = levels_[p.scale];
-  const cv::Point2d at = in_crop(p), away = at - core_;
+  const cv::Point2d at = enlarged_ * in_crop(p), away = at - core_;
   const double far = std::hypot(away.x, away.y);
   const cv::Point2d along = far > 1 ? away * (1 / far) : cv::Point2d(0, -1), across(-along.y, along.x);
   std::size_t n = 0;

@@ -23,7 +23,7 @@ using LookFeatures = std::array<float, kLookFeatures>;
 // An animal's picture prepared for looking.
 class HeadLook {
  public:
-  // bgr: CV_8UC3; mask: CV_8U of the same size, not 0: animal.
+  // bgr: CV_8UC3; mask: CV_8U of the same size, not 0: animal. A smaller picture is enlarged to kHeadSide, up to twice.
   HeadLook(const cv::Mat& bgr, const cv::Mat& mask);
   // False where there is too little to look at: below 24 px, or less than 150 px of animal.
   bool usable() const { return usable_; }
@@ -35,24 +35,29 @@ class HeadLook {
   // Every second pixel on the animal (and a pixel beside it), at every scale whose head would be less than
   // half of the animal.
   std::vector<Place> places() const;
-  cv::Point2d in_crop(const Place& p) const;  // px of the crop
+  cv::Point2d in_crop(const Place& p) const;  // px of the crop given
+  double radius_in_crop(const Place& p) const { return kHeadRadii[p.scale] / enlarged_; }
   void features(const Place& p, LookFeatures& out) const;
-  double eye_at(const Place& p) const;  // strongest eye within .65 head radii, noise of the crop's symmetry = 1
+  // The strongest symmetry of an eye's size within .65 head radii, in standard deviations of the animal's light.
+  double eye_at(const Place& p) const { return levels_[p.scale].eye_near.at<float>(p.y, p.x); }
+  cv::Point2d eye_place(const Place& p) const;  // px of the crop given
 
   double root_area() const { return root_area_; }  // sqrt of the animal's pixels
   cv::Point2d core() const { return core_; }       // of the body: pixels weighted by the square of their depth
   double contrast() const { return contrast_; }    // standard deviation of the animal's light, 0..1
   double detail() const { return detail_; }        // mean gradient of the animal over its contrast, per px
+  double enlarged() const { return enlarged_; }
   double aligned() const { return aligned_; }      // share of the animal whose texture runs one way
 
  private:
   struct Level {
     double shrink = 1;  // level px per crop px
     std::array<cv::Mat, kChannels> fine, coarse;  // CV_32F
-    cv::Mat eye, depth;
+    cv::Mat eye, eye_near, depth;
   };
   bool usable_ = false;
   cv::Size size_;
+  double enlarged_ = 1;
   double root_area_ = 0, contrast_ = 0, detail_ = 0, aligned_ = 0, depth_ = 0;
   cv::Point2d core_;
   std::array<Level, kHeadRadii.size()> levels_;

@@ -20,6 +20,11 @@ const char* name_of(HeadView view) {
   return "unknown";
 }
 
+const char* sharpness_from(const Subject& s) {
+  if (s.head) return "of the head, where it shows enough detail";
+  return "no trusted head: of the focus area, or else of the strongest detail in the subject";
+}
+
 bool CellMask::holds(double x, double y) const {
   if (empty() || !(x >= 0 && x < 1 && y >= 0 && y < 1)) return false;
   return at(static_cast<int>(x * cols), static_cast<int>(y * rows));

@@ -19,6 +19,7 @@
 #include "burstsieve/subject/detector.h"
 #include "burstsieve/subject/energy_map.h"
 #include "burstsieve/subject/finder.h"
+#include "burstsieve/subject/head.h"
 
 namespace burstsieve::pipeline {
 
@@ -78,7 +79,8 @@ std::vector<subject::Detection> detect_in(const decode::Planes& planes, const au
 
 }  // namespace
 
-FrameWork::FrameWork() : state_(std::make_unique<State>()) {}
+FrameWork::FrameWork()
+    : state_(std::make_unique<State>()), head_(std::make_unique<subject::HeadEvidence>()) {}
 FrameWork::~FrameWork() = default;
 
 std::unique_ptr<FrameWork> FrameWork::passed_over(const std::string& why, bool passing) {
@@ -142,6 +144,7 @@ FrameFacts FrameWork::measured(const Frame& frame) {
     const auto focus = measure::upright(measure::focus_map(s.planes.luma, s.activity), s.planes.orientation);
     const measure::Picture picture{s.planes, s.activity, frame.capture, focus};
     const auto outline = [&energy](const Subject& one) { return subject::subject_mask(energy, one.box); };
+    *head_ = subject::look_for_heads(s.planes, frame.capture, outline, s.facts.subjects);
     const auto input = measure::measure_subjects(picture, s.facts.subjects, outline);
     const Subject& animal = s.facts.subjects.front();
     s.facts.mask = input.mask;

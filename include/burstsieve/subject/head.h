@@ -6,12 +6,14 @@
 // The weights were fitted to generated birds and to cut-outs of photographs (tools/heads).
 // Blind to: birds seen from straight ahead or behind, other animals than birds, more than one head in the box.
 #pragma once
+#include <functional>
 #include <opencv2/core.hpp>
 #include <optional>
 #include <string>
 #include <vector>
 
 #include "burstsieve/decode/pixels.h"
+#include "burstsieve/model/capture.h"
 #include "burstsieve/model/measure.h"
 
 namespace burstsieve::subject {
@@ -75,5 +77,12 @@ struct HeadJudgement {
   double confidence = 0;
 };
 std::vector<HeadJudgement> agree_on_heads(const std::vector<HeadEvidence>& all);
+
+// find_head() for each subject: fills head (where visible), head_view and head_confidence. `outline`: the mask of a
+// subject. Gives back what was seen of the first one.
+HeadEvidence look_for_heads(const decode::Planes& planes, const Capture& capture,
+                            const std::function<CellMask(const Subject&)>& outline, std::vector<Subject>& subjects);
+// What the burst says goes into the subject. Its head region stays: sharpness was read there.
+void settle_head(const HeadJudgement& judged, Subject& subject);
 
 }  // namespace burstsieve::subject

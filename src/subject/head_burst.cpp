@@ -46,11 +46,14 @@ FrameInBurst in_burst(const std::vector<HeadEvidence>& all, std::size_t i) {
   if (speakers.size() < kFewest) return out;
   std::stable_sort(speakers.begin(), speakers.end(),
                    [](const Speaker& a, const Speaker& b) { return a.distance < b.distance; });
-  // Each place by the two nearest speakers that like it best: wings up and wings down have different boxes.
+  // Each place by those two of the four nearest speakers that like it best: wings up and wings down have different
+  // boxes. Of two at the same distance both: backwards the burst says the same.
+  std::size_t near = std::min<std::size_t>(4, speakers.size());
+  while (near < speakers.size() && speakers[near].distance == speakers[near - 1].distance) ++near;
   double best = -8, first = 0;
   for (std::size_t p = 0; p < here.places.size(); ++p) {
     std::vector<double> d;
-    for (std::size_t k = 0; k < std::min<std::size_t>(4, speakers.size()); ++k)
+    for (std::size_t k = 0; k < near; ++k)
       d.push_back(away(here, here.places[p], all[speakers[k].frame]));
     std::sort(d.begin(), d.end());
     const double mean = std::min(6.0, .5 * (d[0] + d[1]));

@@ -47,6 +47,7 @@ void one_burst(const BurstSpec& b, int number, const std::string& folder, subjec
     const bool over = f.bird.wing_over_head && f.bird.pose != Pose::perched;
     s->shown = t.head_visible ? Shown::visible : over && !t.head.empty() && t.head.w * w > 10 ? Shown::hidden : Shown::no;
     s->blur_px = total_blur(t);
+    s->moved_px = t.motion_of == "pan" ? 0 : t.motion_px;
     s->faulty = t.blur_sigma_px > ruin_limits.blur_sigma_px || (t.motion_of != "pan" && t.motion_px > ruin_limits.motion_px);
     out.push_back(std::move(*s));
   }
@@ -54,11 +55,14 @@ void one_burst(const BurstSpec& b, int number, const std::string& folder, subjec
 
 }  // namespace
 
-Result<std::vector<Sample>> generated(std::uint64_t seed, int bursts, subject::DetectorPool* detectors, int threads) {
+Result<std::vector<Sample>> generated(std::uint64_t seed, int bursts, subject::DetectorPool* detectors, int threads,
+                                      int width) {
   PlanOptions options;
   options.set = "season";
   options.seed = seed;
   options.bursts = bursts;
+  options.width = width;
+  options.height = width / 3 * 2;
   options.format = Format::jpeg;
   options.format_given = true;
   std::vector<BurstSpec> planned = plan(options);

@@ -7,6 +7,8 @@
 #include "burstsieve/decode/pixels.h"
 #include "burstsieve/image/activity.h"
 #include "burstsieve/image/orientation.h"
+#include "burstsieve/measure/focus_map.h"
+#include "burstsieve/measure/subjects.h"
 #include "burstsieve/subject/energy_map.h"
 #include "burstsieve/subject/finder.h"
 #include "burstsieve/subject/head.h"
@@ -32,8 +34,8 @@ std::optional<Sample> looked_at(const std::string& path, const Region& truth, co
   if (!planes) return std::nullopt;
   const Capture blind;  // no focus area
   const cv::Mat eighth = decode::eighth_colour(*planes);
-  const cv::Mat energy =
-      subject::energy_map(image::upright(image::activity_map(planes->luma), planes->orientation));
+  const cv::Mat activity = image::activity_map(planes->luma);
+  const cv::Mat energy = subject::energy_map(image::upright(activity, planes->orientation));
   const subject::Glance now = subject::glance_at(eighth);
   std::vector<subject::Detection> detections;
   if (detectors)
@@ -64,6 +66,18 @@ std::optional<Sample> looked_at(const std::string& path, const Region& truth, co
   cv::Mat cut = full_mask(there & cv::Rect({0, 0}, full_mask.size())).clone();
   cv::resize(cut, out.mask_true, crop.bgr.size(), 0, 0, cv::INTER_AREA);
   out.mask_true = out.mask_true > 127;
+
+  const auto focus = measure::upright(measure::focus_map(planes->luma, activity), planes->orientation);
+  const measure::Picture seen{*planes, activity, blind, focus};
+  Subject subject;
+  subject.box = out.box;
+  const auto blur_of = [&] {
+    const auto read = measure::edge_blur(measure::subject_detail(seen, subject));
+    return read.confidence >= .5 ? read.sigma : 0;
+  };
+  out.blur_of_all = out.blur_of_head = blur_of();
+  const auto found = subject::find_head({{out.bgr, out.crop}, out.mask, out.box, std::nullopt});
+  if (found.view == HeadView::visible) subject.head = found.head, out.blur_of_head = blur_of();
   return out;
 }
 

@@ -29,12 +29,17 @@ struct Sample {
   double radius = 0;      // likewise
   double blur_px = 0;     // total, full-size px
   double per_pixel = 1;   // full-size px per px of the crop
+  double moved_px = 0;    // streak, full-size px
+  // Blur that the program reads from the whole subject, and from the head where it found one (else as before); 0
+  // where neither says enough.
+  double blur_of_all = 0, blur_of_head = 0;
   bool faulty = false;    // blurred or moved beyond what the generator calls ruined
 };
 
 // Seasons of generated birds, a wing over the head in three of ten frames in flight. The focus area is not
 // looked at: the camera's lies on the true head.
-Result<std::vector<Sample>> generated(std::uint64_t seed, int bursts, subject::DetectorPool* detectors, int threads);
+Result<std::vector<Sample>> generated(std::uint64_t seed, int bursts, subject::DetectorPool* detectors, int threads,
+                                      int width = 900);
 
 // The cut-outs of `truth` (tests/subject/data/heads.txt) with that use ("tune", "held"), from `folder`, each
 // before `variants` backdrops at several sizes and mirrored.

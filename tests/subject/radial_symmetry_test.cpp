@@ -9,7 +9,7 @@ using namespace burstsieve;
 
 namespace {
 
-constexpr cv::Point2d kDiscAt{40.3, 33.6};
+const cv::Point2d kDiscAt{40.3, 33.6};
 
 // An antialiased disc of that contrast (negative: brighter) on .6.
 cv::Mat disc(double radius, double contrast) {

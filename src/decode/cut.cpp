@@ -133,6 +133,29 @@ ColourCrop crop_colour(const Planes& planes, const Region& region) {
   return {image::upright(bgr_at(planes, there), planes.orientation), where};
 }
 
+ColourCrop crop_reduced(const Planes& planes, const Region& region, int side) {
+  const cv::Size size = upright_size(planes);
+  const cv::Rect where = touched(region, size);
+  if (where.empty() || side < 1) return {};
+  const cv::Rect there = image::as_sensor(where, size, planes.orientation);
+  const double scale = std::min(1.0, static_cast<double>(side) / std::max(there.width, there.height));
+  const cv::Size wanted(std::max(cvRound(there.width * scale), 1), std::max(cvRound(there.height * scale), 1));
+  const bool eighth = scale <= .125;  // the block means are fine enough
+  const auto part = [&](const cv::Mat& plane) {
+    if (plane.empty()) return cv::Mat();
+    const double x = static_cast<double>(plane.cols) / planes.luma.cols,
+                 y = static_cast<double>(plane.rows) / planes.luma.rows;
+    const cv::Point from(static_cast<int>(there.x * x), static_cast<int>(there.y * y)),
+        to(static_cast<int>(std::ceil(there.br().x * x)), static_cast<int>(std::ceil(there.br().y * y)));
+    cv::Mat out;
+    cv::resize(plane(cv::Rect(from, to) & cv::Rect({0, 0}, plane.size())), out, wanted, 0, 0, cv::INTER_AREA);
+    return out;
+  };
+  const cv::Mat y = part(eighth ? planes.luma8 : planes.luma), cb = part(eighth ? planes.cb8 : planes.cb),
+                cr = part(eighth ? planes.cr8 : planes.cr);
+  return {image::upright(bgr_of(y, cb, cr), planes.orientation), where};
+}
+
 cv::Mat picture_of(const Planes& planes, const cv::Mat& eighth, int side) {
   return planes.luma.empty() ? cv::Mat() : large_enough(planes, eighth, side);
 }

@@ -22,6 +22,11 @@ const char* name_of(HeadView view) {
   return "unknown";
 }
 
+const char* sharpness_from(const Subject& s) {
+  if (s.head) return "of the head, where it shows enough detail";
+  return "no trusted head: of the focus area, or else of the strongest detail in the subject";
+}
+
 bool CellMask::holds(double x, double y) const {
   if (empty() || where.empty()) return false;
   const double u = (x - where.x) / where.w, v = (y - where.y) / where.h;

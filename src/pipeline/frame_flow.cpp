@@ -8,6 +8,7 @@
 #include <vector>
 
 #include "burstsieve/pipeline/frame_work.h"
+#include "burstsieve/subject/head.h"
 #include "contenders.h"
 
 namespace burstsieve::pipeline {
@@ -139,9 +140,19 @@ void note_trouble(const FrameWork& work, const FrameFacts& facts, BurstFacts& bu
         {static_cast<std::uint32_t>(burst.frames.size()), Step::picture, facts.damage, true});
 }
 
+using Heads = std::vector<subject::HeadEvidence>;
+
+// What all frames of the burst together say of the head of each one's first subject.
+void settle_heads(const Heads& heads, BurstFacts& burst) {
+  const auto judged = subject::agree_on_heads(heads);
+  for (std::size_t i = 0; i < burst.frames.size(); ++i)
+    if (!burst.frames[i].subjects.empty()) subject::settle_head(judged[i], burst.frames[i].subjects.front());
+}
+
 // Frame after frame, nothing else in flight.
 BurstFacts one_by_one(const NumberedBurst& b, const Stages& stages, FlowEvents& progress) {
   BurstFacts out;
+  Heads heads;
   Trail trail;
   for (std::size_t i = 0; i < b.task.frames.size(); ++i) {
     const auto work = stages.decoded(b, i);
@@ -149,8 +160,10 @@ BurstFacts one_by_one(const NumberedBurst& b, const Stages& stages, FlowEvents& 
     FrameFacts facts = stages.measured(b, i, *work);
     note_trouble(*work, facts, out);
     out.frames.push_back(std::move(facts));
+    heads.push_back(work->head());
     progress.push({});
   }
+  settle_heads(heads, out);
   stages.highlighted(b, out);
   return out;
 }
@@ -224,7 +237,9 @@ class Flow {
     out_.push({});
     note_trouble(*i->work, i->facts, gathered_);
     gathered_.frames.push_back(std::move(i->facts));
+    heads_.push_back(i->work->head());
     if (gathered_.frames.size() < i->burst->task.frames.size()) return nullptr;
+    settle_heads(std::exchange(heads_, {}), gathered_);
     return std::make_shared<Finished>(Finished{i->burst, std::exchange(gathered_, {})});
   }
 
@@ -236,6 +251,7 @@ class Flow {
   std::size_t frame_ = 0;  // likewise
   Trail trail_;            // of the following stage
   BurstFacts gathered_;    // of the collecting stage
+  Heads heads_;            // likewise
 };
 
 }  // namespace

@@ -20,6 +20,7 @@
 #include "burstsieve/subject/detector.h"
 #include "burstsieve/subject/energy_map.h"
 #include "burstsieve/subject/finder.h"
+#include "burstsieve/subject/head.h"
 
 namespace burstsieve::pipeline {
 
@@ -79,7 +80,8 @@ std::vector<subject::Detection> detect_in(const decode::Planes& planes, const au
 
 }  // namespace
 
-FrameWork::FrameWork() : state_(std::make_unique<State>()) {}
+FrameWork::FrameWork()
+    : state_(std::make_unique<State>()), head_(std::make_unique<subject::HeadEvidence>()) {}
 FrameWork::~FrameWork() = default;
 
 std::unique_ptr<FrameWork> FrameWork::passed_over(const std::string& why, bool passing) {
@@ -142,9 +144,15 @@ FrameFacts FrameWork::measured(const Frame& frame) {
     }
     const auto focus = measure::upright(measure::focus_map(s.planes.luma, s.activity), s.planes.orientation);
     const measure::Picture picture{s.planes, s.activity, frame.capture, focus};
+    // Asked for by the head's finder and by the measures.
+    std::vector<std::pair<Region, CellMask>> outlines;
     const auto outline = [&](const Subject& one) {
-      return subject::outline_of(s.planes, s.eighth, s.activity, energy, one.box);
+      for (const auto& [box, mask] : outlines)
+        if (box == one.box) return mask;
+      outlines.emplace_back(one.box, subject::outline_of(s.planes, s.eighth, s.activity, energy, one.box));
+      return outlines.back().second;
     };
+    *head_ = subject::look_for_heads(s.planes, frame.capture, outline, s.facts.subjects);
     const auto input = measure::measure_subjects(picture, s.facts.subjects, outline);
     const Subject& animal = s.facts.subjects.front();
     s.facts.mask = input.mask;

@@ -128,6 +128,14 @@ Json measures(const std::vector<Measure>& all) {
   return out;
 }
 
+// region: where sharpness was asked for first; absent where no head is trusted.
+Json head_of(const Subject& s) {
+  Json out{{"view", name_of(s.head_view)}, {"confidence", rounded(s.head_confidence)}};
+  if (s.head) out["region"] = region(*s.head);
+  out["sharpness_from"] = sharpness_from(s);
+  return out;
+}
+
 // depth: 1 for the subjects that are sharpest together, 2 for the next; absent where the blur is not known.
 // at_100_percent: whether it lies within the depth of field of the sharpest.
 void put_subjects(Json& to, const FrameFacts& facts) {
@@ -136,6 +144,7 @@ void put_subjects(Json& to, const FrameFacts& facts) {
   for (std::size_t i = 0; i < facts.subjects.size(); ++i) {
     const Subject& s = facts.subjects[i];
     Json one{{"box", region(s.box)}, {"confidence", rounded(s.confidence)}, {"source", s.source}};
+    one["head"] = head_of(s);
     if (several.depth[i] > 0) {
       one["depth"] = several.depth[i];
       one["at_100_percent"] = name_of(several.inside[i]);

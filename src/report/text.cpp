@@ -136,6 +136,13 @@ std::string subject_numbers(const Subject& s) {
   return out;
 }
 
+// Where sharpness was read matters more than the head itself.
+std::string head_text(const Subject& s) {
+  const std::string where = s.head ? "  " + region_text(*s.head) : "";
+  return fmt::format("  head     {}{}  confidence {}  (sharpness: {})\n", name_of(s.head_view), where,
+                     fixed(s.head_confidence, 2), sharpness_from(s));
+}
+
 // Each subject with its own numbers where there are several.
 std::string subjects_text(const FrameFacts& facts) {
   const rank::SeveralSubjects several = rank::several_subjects(facts);
@@ -144,6 +151,7 @@ std::string subjects_text(const FrameFacts& facts) {
     const Subject& s = facts.subjects[i];
     out += fmt::format("  subject  {}  confidence {}  ({})\n", region_text(s.box), fixed(s.confidence, 2),
                        one_line(s.source));
+    out += head_text(s);
     const std::string numbers = subject_numbers(s);
     if (several.count > 1 && !numbers.empty())
       out += "           " + numbers +

@@ -58,6 +58,9 @@ struct ColourCrop {
   cv::Rect where;
 };
 ColourCrop crop_colour(const Planes& planes, const Region& region);
+// The same, area-averaged so that its longer side has at most `side` px (never enlarged); `where` stays in
+// full-size pixels. Costs about what reading the region once does. Chroma to half a sample.
+ColourCrop crop_reduced(const Planes& planes, const Region& region, int side);
 
 // Upright CV_8UC3 BGR of the whole frame: `eighth` (eighth_colour(planes)) where that is at least `side` px
 // long, else the smallest reduction at hand that is, or the frame itself. Area-averaged.

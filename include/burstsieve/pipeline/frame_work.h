@@ -10,6 +10,7 @@
 
 namespace burstsieve::subject {
 struct Glance;
+struct HeadEvidence;
 class DetectorPool;
 }  // namespace burstsieve::subject
 
@@ -42,6 +43,8 @@ class FrameWork {
   void follow(Trail& trail);
   // Stage 3: subject, measures, pose picture, thumbnail. Gives back the facts and lets go of the pixels.
   FrameFacts measured(const Frame& frame);
+  // What measured() saw of the first subject's head, for the other frames of the burst.
+  const subject::HeadEvidence& head() const { return *head_; }
   // True when what went wrong may go right next time (a card pulled, memory or time run out): such facts are
   // reported, and must not be remembered.
   bool passing_failure() const { return trouble_.passing; }
@@ -52,6 +55,7 @@ class FrameWork {
   struct State;
   FrameWork();
   std::unique_ptr<State> state_;
+  std::unique_ptr<subject::HeadEvidence> head_;
   Trouble trouble_;
 };
 

@@ -7,8 +7,6 @@
 namespace burstsieve::subject_check {
 namespace {
 
-constexpr std::uint64_t kMostTruthBytes = 64 << 20;  // a million pictures with a box each
-
 Score& score_for(Check& check, const std::string& source) {
   for (Scored& s : check.finders)
     if (s.source == source) return s.score;
@@ -37,7 +35,7 @@ Result<Check> check(const std::string& folder, const std::string& truth_path,
   Check out;
   out.errors = truth.errors;
   for (const TruthLine& line : truth.pictures) {
-    const auto looked = look_at(folder + "/" + line.name, detectors);
+    const auto looked = look_at(folder + "/" + line.name, {detectors});
     if (!looked) {
       out.errors.push_back(
           {looked.error().cause, truth_path + ":" + std::to_string(line.line), looked.error().line()});

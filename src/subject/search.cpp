@@ -1,0 +1,223 @@
+#include "burstsieve/subject/search.h"
+
+#include <algorithm>
+#include <cmath>
+#include <optional>
+#include <utility>
+
+#include "burstsieve/subject/energy_map.h"
+
+namespace burstsieve::subject {
+namespace {
+
+// Scores tuned on composites of seeds below 5000 and on the pictures without an animal of
+// tests/subject/data/photographs.txt; docs/subject.md has the figures of held-out seeds.
+constexpr double kFaint = .08;       // a place to look closer
+constexpr double kSureBird = .6;     // believed at first sight
+constexpr double kSureOther = .75;   // bark passes for a giraffe with .58
+constexpr double kCloser = .40;      // on a closer look, at a place that another finder names
+constexpr double kCloserSeen = .33;  // likewise, where something was seen at first sight
+constexpr double kTileSeen = .25;    // in a tile: a place to look closer, no more
+constexpr double kKept = .35;        // at first sight, when the camera focused in it
+constexpr double kSamePlace = .35;   // overlap of what is seen at first and on the closer look
+constexpr int kMostFaint = 3, kMostEnergy = 2, kMostTiles = 3;
+// Side of a crop by the longer side of what is looked for. A bird of known outline fills two thirds of it: of
+// composites of a twentieth of the frame's width .93 were seen so, .70 at a quarter (40 of each).
+constexpr double kAround = 1.5, kAroundUnknown = 2.4, kAroundLast = 2.2;
+constexpr double kLeastBox = .04;  // of the frame's width: what a place counts for at least
+
+enum class Reason { seen, focus, detail };
+
+struct Place {
+  Region box;
+  Reason reason = Reason::seen;
+  double score = 0;
+  int category = 0;
+};
+
+// A square (in pixels) about the box's middle, moved into the frame.
+Region square_about(const Region& box, double factor, double aspect) {
+  const double longest = std::max({box.w, box.h / aspect, kLeastBox}) * factor;  // of the frame's width
+  const double w = std::min(longest, 1.0), h = std::min(longest * aspect, 1.0);
+  const double x = std::clamp(box.centre_x() - w / 2, 0.0, 1 - w);
+  const double y = std::clamp(box.centre_y() - h / 2, 0.0, 1 - h);
+  return {x, y, w, h};
+}
+
+Region in_frame(const Region& box, const Region& part) {
+  return clamped({part.x + box.x * part.w, part.y + box.y * part.h, box.w * part.w, box.h * part.h});
+}
+
+// It may go on outside: its outline is not known from here. The frame's own edge cuts for good.
+bool cut_by(const Region& part, const Region& box) {
+  constexpr double kRim = .01;
+  const auto at = [&](double edge, double end, double frame_end) {
+    return std::abs(edge - end) < kRim * part.w && std::abs(end - frame_end) > 1e-9;
+  };
+  const int sides = at(box.x, part.x, 0) + at(box.right(), part.right(), 1) + at(box.y, part.y, 0) +
+                    at(box.bottom(), part.bottom(), 1);
+  return sides >= 2;
+}
+
+class Search {
+ public:
+  Search(DetectorPool& pool, const SearchInput& input, SearchEffort& effort)
+      : pool_(pool), input_(input), effort_(effort) {}
+
+  Result<std::vector<Detection>> run(const SearchOptions& options) {
+    ++effort_.whole;
+    auto first = pool_.detect(input_.whole, {kDetectorSide, kFaint});
+    if (!first) return first.error();
+    const auto sure = [](const Detection& d) {
+      return d.confidence >= (d.category == kBirdCategory ? kSureBird : kSureOther);
+    };
+    std::vector<Place> places;
+    for (const Detection& d : *first)
+      if (sure(d))
+        found_.push_back(d);
+      else if (std::ssize(places) < kMostFaint)
+        places.push_back({d.box, Reason::seen, d.confidence, d.category});
+    add_other_places(places);
+    for (const Place& p : places) {
+      if (effort_.crops >= options.crops) break;
+      if (!known(p.box))
+        if (auto s = look_at(p); !s) return s.error();
+    }
+    if (found_.empty() && options.tiles)
+      if (auto s = look_at_tiles(); !s) return s.error();
+    return without_doubles(std::move(found_));
+  }
+
+  // The best of what is seen about `box`, `factor` times as wide.
+  Result<std::vector<Detection>> around(const Region& box, double factor, double threshold) {
+    ++effort_.crops;
+    const Region part = square_about(box, factor, input_.aspect);
+    const cv::Mat picture = input_.part(part, kCropSide);
+    auto seen = pool_.detect(picture, {kCropSide, threshold});
+    if (!seen) return seen.error();
+    std::vector<Detection> out;
+    for (Detection d : *seen) {
+      d.box = in_frame(d.box, part);
+      d.sight = Sight::closer;
+      if (!cut_by(part, d.box)) out.push_back(d);
+    }
+    return out;
+  }
+
+ private:
+  void add_other_places(std::vector<Place>& places) const {
+    if (input_.capture && input_.capture->af) {
+      const Region& af = input_.capture->af->box;
+      Region box = af;
+      if (input_.energy && !input_.energy->empty())
+        if (const auto drawn = stable_box(*input_.energy, af.centre_x(), af.centre_y());
+            !drawn.box.empty() && drawn.box.w < .4)
+          box = drawn.box;
+      // First of all: nobody knows better where the bird is.
+      places.insert(places.begin(), Place{box, Reason::focus});
+    }
+    if (!found_.empty() || !input_.energy || input_.energy->empty()) return;
+    int taken = 0;
+    for (const Blob& blob : blobs(*input_.energy, .4)) {
+      const auto drawn = stable_box(*input_.energy, blob.peak.x, blob.peak.y);
+      if (drawn.box.empty() || drawn.box.w > .4) continue;
+      places.push_back({drawn.box, Reason::detail});
+      if (++taken == kMostEnergy) break;
+    }
+  }
+
+  bool known(const Region& box) const {
+    return std::any_of(found_.begin(), found_.end(), [&](const Detection& d) {
+      return overlap(d.box, box) >= kSamePlace || share_inside(box, d.box) > .7;
+    });
+  }
+
+  Status look_at(const Place& p) {
+    const bool seen = p.reason == Reason::seen;
+    auto closer = around(p.box, seen ? kAround : kAroundUnknown, seen ? kCloserSeen : kFaint);
+    if (!closer) return closer.error();
+    bool confirmed = false;
+    std::optional<Detection> hint;
+    for (Detection d : *closer) {
+      const bool here = !seen || overlap(d.box, p.box) >= kSamePlace;
+      if (here && d.confidence >= (seen ? kCloserSeen : kCloser)) {
+        // Either look may know the kind better.
+        if (seen && p.category == kBirdCategory) d.category = kBirdCategory;
+        d.confidence = std::max(d.confidence, p.score);
+        found_.push_back(d);
+        confirmed = true;
+      } else if (!hint && !seen) {
+        hint = d;
+      }
+    }
+    if (!confirmed && hint) return confirm(*hint);
+    if (!confirmed && seen && p.score >= kKept && focused_in(p.box))
+      found_.push_back({p.box, p.score, p.category, Sight::whole});
+    return Done{};
+  }
+
+  // What was seen small in a part is looked at once more, so that it fills the crop.
+  Status confirm(const Detection& hint) {
+    auto closer = around(hint.box, kAround, kCloserSeen);
+    if (!closer) return closer.error();
+    for (const Detection& d : *closer)
+      if (overlap(d.box, hint.box) >= kSamePlace) {
+        found_.push_back(d);
+        break;
+      }
+    return Done{};
+  }
+
+  bool focused_in(const Region& box) const {
+    if (!input_.capture || !input_.capture->af) return false;
+    const Region& af = input_.capture->af->box;
+    return af.centre_x() >= box.x && af.centre_x() <= box.right() && af.centre_y() >= box.y &&
+           af.centre_y() <= box.bottom();
+  }
+
+  // Three by two parts that overlap by a fifth.
+  Status look_at_tiles() {
+    constexpr double kWide = .4, kHigh = .56;
+    std::vector<Detection> hints;
+    for (int row = 0; row < 2; ++row)
+      for (int col = 0; col < 3; ++col) {
+        const Region part{col * (1 - kWide) / 2, row * (1 - kHigh), kWide, kHigh};
+        ++effort_.tiles;
+        auto seen = pool_.detect(input_.part(part, kDetectorSide), {kDetectorSide, kTileSeen});
+        if (!seen) return seen.error();
+        for (Detection d : *seen) {
+          d.box = in_frame(d.box, part);
+          if (!cut_by(part, d.box)) hints.push_back(d);
+        }
+      }
+    hints = without_doubles(std::move(hints));
+    int asked = 0;
+    for (const Detection& h : hints)
+      if (asked++ < kMostTiles)
+        if (auto s = confirm(h); !s) return s.error();
+    return Done{};
+  }
+
+  DetectorPool& pool_;
+  const SearchInput& input_;
+  SearchEffort& effort_;
+  std::vector<Detection> found_;
+};
+
+}  // namespace
+
+Result<std::vector<Detection>> search_frame(DetectorPool& pool, const SearchInput& input,
+                                            const SearchOptions& options, SearchEffort* effort) {
+  SearchEffort ignored;
+  return Search(pool, input, effort ? *effort : ignored).run(options);
+}
+
+Result<std::vector<Detection>> search_near(DetectorPool& pool, const SearchInput& input, const Region& box) {
+  SearchEffort ignored;
+  auto seen = Search(pool, input, ignored).around(box, kAroundLast, kCloserSeen);
+  if (!seen || seen->empty()) return seen;
+  seen->resize(1);
+  return seen;
+}
+
+}  // namespace burstsieve::subject

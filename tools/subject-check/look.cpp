@@ -68,20 +68,6 @@ Result<FileRef> photograph_at(const std::string& path, Temporary& temporary) {
   return jpeg_at(temporary);
 }
 
-// What a run asks (pipeline/frame_work.cpp).
-subject::SearchInput search_of(const decode::Planes& planes, const cv::Mat& eighth, const cv::Mat& energy,
-                               const Capture& capture) {
-  subject::SearchInput out;
-  out.whole = decode::picture_of(planes, eighth, subject::kDetectorSide);
-  out.part = [&](const Region& region, int side) {
-    return decode::picture_of_part(planes, eighth, region, side);
-  };
-  out.aspect = static_cast<double>(planes.upright_width()) / planes.upright_height();
-  out.capture = &capture;
-  out.energy = &energy;
-  return out;
-}
-
 Result<Looked> looked(const FileRef& file, const std::string& path, const LookOptions& options) {
   const Limits limits;
   auto capture = decode::read_capture(file, limits);
@@ -97,7 +83,7 @@ Result<Looked> looked(const FileRef& file, const std::string& path, const LookOp
   subject::DetectorPool* const detectors = options.detectors;
   std::vector<subject::Detection> detections;
   if (detectors) {
-    auto found = subject::search_frame(*detectors, search_of(*planes, eighth, energy, *capture));
+    auto found = subject::search_frame(*detectors, subject::search_input(*planes, eighth, energy, &*capture));
     if (!found) return Error{found.error().cause, path, found.error().text};
     detections = std::move(*found);
   }

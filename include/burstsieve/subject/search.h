@@ -9,8 +9,10 @@
 #include <opencv2/core.hpp>
 #include <vector>
 
+#include "burstsieve/decode/pixels.h"
 #include "burstsieve/model/capture.h"
 #include "burstsieve/subject/detector.h"
+#include "burstsieve/subject/finder.h"
 
 namespace burstsieve::subject {
 
@@ -23,6 +25,10 @@ struct SearchInput {
   const Capture* capture = nullptr;  // its focus area; may be null
   const cv::Mat* energy = nullptr;   // energy_map(); may be null
 };
+
+// Of a decoded frame; what is given must outlive the result. capture: may be null.
+SearchInput search_input(const decode::Planes& planes, const cv::Mat& eighth, const cv::Mat& energy,
+                         const Capture* capture);
 
 struct SearchOptions {
   int crops = 5;      // closer looks at most, tiles apart; 0 and more
@@ -41,5 +47,12 @@ Result<std::vector<Detection>> search_frame(DetectorPool& pool, const SearchInpu
 
 // The animal last seen in `box`, looked for there and around: one crop. Nothing when it is not seen.
 Result<std::vector<Detection>> search_near(DetectorPool& pool, const SearchInput& input, const Region& box);
+
+// The animals of the frame before, in this one: followed where that is trusted (track.h), and the first of
+// them looked for again where it is not, or has been followed for some frames by links that together are not.
+// Those that are lost are left out. One crop at most.
+Result<std::vector<Detection>> follow_animals(DetectorPool& pool, const SearchInput& input,
+                                              const std::vector<Detection>& animals, const Glance& before,
+                                              const Glance& now);
 
 }  // namespace burstsieve::subject

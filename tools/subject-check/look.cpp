@@ -89,7 +89,7 @@ Result<Looked> looked(const FileRef& file, const std::string& path, const LookOp
   }
   const subject::FinderInput seen{&eighth, &energy, &*capture,
                                   &now,    nullptr, detectors ? &detections : nullptr};
-  Looked out{planes->upright_width(), planes->upright_height(), {}};
+  Looked out{planes->upright_width(), planes->upright_height(), {}, {}};
   struct Named {
     const char* source;
     subject::Finder find;
@@ -103,6 +103,7 @@ Result<Looked> looked(const FileRef& file, const std::string& path, const LookOp
     out.answers.push_back({source, std::move(boxes)});
   }
   out.answers.push_back({kFused, subject::find_subjects(seen)});
+  if (options.view > 0) out.view = decode::picture_of_part(*planes, {}, {0, 0, 1, 1}, options.view);
   return out;
 }
 

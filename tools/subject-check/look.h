@@ -1,5 +1,6 @@
 // One picture through the engine's finders, as a run would ask them.
 #pragma once
+#include <opencv2/core.hpp>
 #include <optional>
 #include <string>
 #include <vector>
@@ -14,6 +15,7 @@ namespace burstsieve::subject_check {
 struct Looked {
   int width = 0, height = 0;    // upright pixels
   std::vector<Answer> answers;  // one for each finder, the last one kFused
+  cv::Mat view;                 // CV_8UC3 BGR, upright, longest side LookOptions::view
 };
 
 inline const std::string kFused = "all, fused";
@@ -21,6 +23,7 @@ inline const std::string kFused = "all, fused";
 struct LookOptions {
   subject::DetectorPool* detectors = nullptr;
   std::optional<AfArea> focus = std::nullopt;  // instead of the file's own
+  int view = 0;                                // px; 0: no view
 };
 
 // JPEG and raw files are decoded as by a run; other pictures (PNG, ...) become a JPEG of quality 97 in the

@@ -14,15 +14,12 @@
 #include "burstsieve/subject/detector.h"
 #include "check.h"
 #include "compose.h"
+#include "report.h"
 
 namespace {
 
 using namespace burstsieve;
 using namespace burstsieve::subject_check;
-
-std::string shown(const Count& c) {
-  return c.all > 0 ? fmt::format("{:.0f} % ({} of {})", 100 * c.share(), c.hit, c.all) : "-";
-}
 
 void print(const Check& check) {
   fmt::print("| finder | recall | boxes right | IoU 10/50/90 % |");
@@ -84,6 +81,9 @@ int main(int argc, char** argv) {
   app.add_option("--detector", detector,
                  "Model file; installed: where tools/setup.sh puts it, if it is there; off: without")
       ->capture_default_str();
+  std::string report;
+  app.add_option("--report", report,
+                 "Folder for a page (index.html) that shows every picture with its boxes");
   std::string cutouts;
   ComposeOptions composing;
   app.add_option(
@@ -112,7 +112,7 @@ int main(int argc, char** argv) {
     detectors = std::move(*pool);
   }
   if (!cutouts.empty()) return compose(cutouts, backdrops_of(folder, truth), composing, detectors.get());
-  const auto result = check(folder, truth, detectors.get());
+  const auto result = check(folder, truth, {detectors.get(), report.empty() ? 0 : kReportSide});
   if (!result) {
     fmt::print(stderr, "burstsieve-subjects: {}\n", result.error().line());
     return 1;
@@ -120,5 +120,10 @@ int main(int argc, char** argv) {
   for (const Error& e : result->errors) fmt::print(stderr, "burstsieve-subjects: {}\n", e.line());
   fmt::print("{} pictures; an animal is found when a box overlaps its own by .5 (IoU)\n\n", result->pictures);
   print(*result);
+  if (!report.empty())
+    if (const Status s = write_report(*result, report); !s) {
+      fmt::print(stderr, "burstsieve-subjects: {}\n", s.error().line());
+      return 1;
+    }
   return result->pictures > 0 ? 0 : 1;
 }

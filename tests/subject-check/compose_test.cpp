@@ -8,6 +8,7 @@
 #include <string>
 
 #include "base/test_data.h"
+#include "check.h"
 #include "overlay.h"
 
 using namespace burstsieve;

@@ -49,7 +49,9 @@ void draw_box(cv::Mat& on, const Region& r, const Style& s, int corner, const st
   draw_line(on, {x0, y1}, {x0, y0}, s);
   const auto at = [](double v) { return static_cast<int>(std::lround(v)); };
   const bool right = corner == 1 || corner == 2;
-  draw_label(on, text, {right ? at(x1) - 60 : at(x0), corner < 2 ? at(y0) - 4 : at(y1) + 14}, s);
+  int below = 0;
+  const int wide = cv::getTextSize(text, cv::FONT_HERSHEY_SIMPLEX, .42, 1, &below).width + 5;
+  draw_label(on, text, {right ? at(x1) - wide : at(x0), corner < 2 ? at(y0) - 4 : at(y1) + 14}, s);
 }
 
 }  // namespace
@@ -73,13 +75,12 @@ std::string css_colour(const Style& s) {
 cv::Mat overlay(const Looked& looked, const std::vector<Region>& truth) {
   cv::Mat out = looked.view.clone();
   if (out.empty()) return out;
-  int corner = 1;
   for (const Answer& a : looked.answers) {
     if (a.source == kFused) continue;
     const Style s = style_of(a.source);
+    const int corner = a.source == "focus energy" ? 2 : 1;  // the truth has 3, the first subject 0
     for (const Subject& b : a.boxes)
       draw_box(out, b.box, s, corner, fmt::format("{} {:.2f}", s.label, b.confidence));
-    corner = corner % 3 + 1;
   }
   const auto& fused = looked.answers.back().boxes;
   if (!fused.empty())

@@ -38,9 +38,9 @@ h1 { font-size: 1.5rem } h2 { font-size: 1.15rem; margin-top: 2rem }
 .wide { overflow-x: auto }
 table { border-collapse: collapse; background: #fff } th, td { border: 1px solid #bbb; padding: .25rem .55rem; text-align: left; white-space: nowrap }
 th { background: #eee }
-.pictures { display: grid; grid-template-columns: repeat(auto-fill, minmax(20rem, 1fr)); gap: 1.2rem }
+.pictures { display: grid; grid-template-columns: repeat(auto-fill, minmax(min(100%, 30rem), 1fr)); gap: 1.2rem }
 figure { margin: 0; background: #fff; border: 1px solid #bbb; padding: .5rem }
-figure img { display: block; width: 100%; height: 22rem; object-fit: contain; background: #333 }
+figure img { display: block; width: 100%; height: 28rem; object-fit: contain; background: #333 }
 figcaption { padding-top: .4rem; overflow-wrap: anywhere } figcaption b { display: block }
 .key { display: flex; flex-wrap: wrap; gap: .4rem 1.6rem; padding: 0; list-style: none }
 .key svg { vertical-align: middle; background: #333; margin-right: .4rem }

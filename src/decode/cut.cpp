@@ -89,6 +89,31 @@ cv::Mat large_enough(const Planes& p, const cv::Mat& eighth, int side) {
   return image::upright(bgr_at(p, cv::Rect({0, 0}, p.luma.size())), p.orientation);
 }
 
+cv::Mat averaged_to(const cv::Mat& plane, cv::Size size) {
+  int factor = 1;
+  while (2 * factor * size.width <= plane.cols && 2 * factor * size.height <= plane.rows && factor < 8)
+    factor *= 2;
+  const cv::Mat m = factor > 1 ? image::block_means(plane, factor, factor) : plane;
+  if (m.size() == size) return m;
+  cv::Mat out;
+  cv::resize(m, out, size, 0, 0, m.cols > size.width ? cv::INTER_AREA : cv::INTER_LINEAR);
+  return out;
+}
+
+// `r` in the sensor's layout, its longer side at most `side` pixels.
+cv::Mat reduced_part(const Planes& p, const cv::Rect& r, int side) {
+  const double scale = std::min(1.0, static_cast<double>(side) / std::max(r.width, r.height));
+  const cv::Size size(std::max(1, cvRound(r.width * scale)), std::max(1, cvRound(r.height * scale)));
+  const cv::Mat y = averaged_to(p.luma(r), size);
+  if (p.cb.empty()) return bgr_of(y, {}, {});
+  const cv::Size sub = subsampling(p);
+  CV_Assert(sub.width > 0 && sub.height > 0);
+  const cv::Rect chroma(r.x / sub.width, r.y / sub.height, (r.width + sub.width - 1) / sub.width,
+                        (r.height + sub.height - 1) / sub.height);
+  const cv::Rect inside = chroma & cv::Rect({}, p.cb.size());
+  return bgr_of(y, averaged_to(p.cb(inside), size), averaged_to(p.cr(inside), size));
+}
+
 // By halves, for which the area average is quick, then by interpolation for the rest.
 cv::Mat shrunk(cv::Mat m, cv::Size size) {
   const auto to = [](const cv::Mat& from, cv::Size wanted, int how) {
@@ -158,6 +183,17 @@ ColourCrop crop_reduced(const Planes& planes, const Region& region, int side) {
 
 cv::Mat picture_of(const Planes& planes, const cv::Mat& eighth, int side) {
   return planes.luma.empty() ? cv::Mat() : large_enough(planes, eighth, side);
+}
+
+cv::Mat picture_of_part(const Planes& planes, const cv::Mat& eighth, const Region& region, int side) {
+  if (planes.luma.empty() || side < 1) return {};
+  if (const cv::Rect small = touched(region, eighth.size()); std::max(small.width, small.height) >= side)
+    return eighth(small);
+  const cv::Size size = upright_size(planes);
+  const cv::Rect where = touched(region, size);
+  if (where.empty()) return {};
+  const cv::Rect there = image::as_sensor(where, size, planes.orientation);
+  return image::upright(reduced_part(planes, there, side), planes.orientation);
 }
 
 ByteBuffer thumbnail(const Planes& planes, const cv::Mat& eighth, int side) {

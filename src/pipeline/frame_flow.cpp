@@ -10,6 +10,7 @@
 #include "burstsieve/pipeline/frame_work.h"
 #include "burstsieve/subject/head.h"
 #include "contenders.h"
+#include "gaps.h"
 
 namespace burstsieve::pipeline {
 
@@ -95,7 +96,25 @@ class Stages {
     if (const Mishap* m = mishap_of(b.task, i, Step::picture))
       return FrameWork::passed_over(m->text, m->passing);
     const Watched watched(observer_, b, i, Step::picture);
-    return FrameWork::decoded(b.task.frames[i], limits_, detectors_);
+    return FrameWork::decoded(b.task.frames[i], limits_, detectors_, look_of(i));
+  }
+
+  void follow(const NumberedBurst& b, std::size_t i, FrameWork& work, Trail& trail) const {
+    if (detectors_ == nullptr || mishap_of(b.task, i, Step::picture)) return work.follow(trail);
+    const Watched watched(observer_, b, i, Step::picture);
+    work.follow(trail);
+  }
+
+  // Frames in which the detector missed the animal that their neighbours show are looked at once more, there.
+  void filled(const NumberedBurst& b, BurstFacts& facts) const {
+    if (detectors_ == nullptr) return;
+    for (const Gap& gap : gaps_of(facts.frames)) {
+      if (mishap_of(b.task, gap.frame, Step::picture)) continue;
+      const Watched watched(observer_, b, gap.frame, Step::picture);
+      const auto work = FrameWork::decoded_about(b.task.frames[gap.frame], limits_, *detectors_, gap.place);
+      FrameFacts again = work->measured(b.task.frames[gap.frame]);
+      if (again.damage.empty() && seen_by_detector(again)) facts.frames[gap.frame] = std::move(again);
+    }
   }
 
   FrameFacts measured(const NumberedBurst& b, std::size_t i, FrameWork& work) const {
@@ -156,7 +175,7 @@ BurstFacts one_by_one(const NumberedBurst& b, const Stages& stages, FlowEvents& 
   Trail trail;
   for (std::size_t i = 0; i < b.task.frames.size(); ++i) {
     const auto work = stages.decoded(b, i);
-    work->follow(trail);
+    stages.follow(b, i, *work, trail);
     FrameFacts facts = stages.measured(b, i, *work);
     note_trouble(*work, facts, out);
     out.frames.push_back(std::move(facts));
@@ -164,6 +183,7 @@ BurstFacts one_by_one(const NumberedBurst& b, const Stages& stages, FlowEvents& 
     progress.push({});
   }
   settle_heads(heads, out);
+  stages.filled(b, out);
   stages.highlighted(b, out);
   return out;
 }
@@ -201,7 +221,7 @@ class Flow {
           return i;
         }) & tbb::make_filter<ItemPtr, ItemPtr>(filter_mode::serial_in_order, [this](ItemPtr i) {
           if (i->frame == 0) trail_ = {};
-          i->work->follow(trail_);
+          stages_.follow(*i->burst, i->frame, *i->work, trail_);
           return i;
         }) & tbb::make_filter<ItemPtr, ItemPtr>(filter_mode::parallel, [this](ItemPtr i) {
           i->facts = stages_.measured(*i->burst, i->frame, *i->work);
@@ -209,6 +229,7 @@ class Flow {
         }) & tbb::make_filter<ItemPtr, FinishedPtr>(filter_mode::serial_in_order, [this](ItemPtr i) {
           return collected(std::move(i));
         }) & tbb::make_filter<FinishedPtr, FinishedPtr>(filter_mode::parallel, [this](FinishedPtr b) {
+          if (b) stages_.filled(*b->burst, b->facts);
           if (b) stages_.highlighted(*b->burst, b->facts);
           return b;
         }) & tbb::make_filter<FinishedPtr, void>(filter_mode::serial_in_order, [this](FinishedPtr b) {

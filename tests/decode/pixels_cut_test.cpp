@@ -149,8 +149,36 @@ TEST_SUITE("decode/pixels cut") {
         }
   }
 
+  TEST_CASE("a part of the frame, reduced: the area mean of what crop_colour gives, upright") {
+    for (const JpegKind& kind :
+         {JpegKind{}, JpegKind{.h = 2, .v = 1}, JpegKind{.h = 1, .v = 1, .grey = true}})
+      for (const int o : {1, 6}) {
+        const auto planes = planes_of(scene(1200, 800), kind, o);
+        const cv::Mat eighth = decode::eighth_colour(planes);
+        for (const Region& r : {Region{.25, .25, .5, .5}, {.6, 0, .4, .25}, {0, 0, 1, 1}})
+          for (const int side : {50, 224}) {
+            CAPTURE(o);
+            CAPTURE(side);
+            const cv::Mat part = decode::picture_of_part(planes, eighth, r, side);
+            REQUIRE(!part.empty());
+            CHECK(part.type() == CV_8UC3);
+            // Cut from the 1/8 image where that is large enough.
+            const double longest = std::max(r.w * planes.upright_width(), r.h * planes.upright_height());
+            if (longest / 8 < side - 2)
+              CHECK(std::max(part.cols, part.rows) == std::min(side, cvRound(longest)));
+            cv::Mat expected, difference;
+            cv::resize(decode::crop_colour(planes, r).bgr, expected, part.size(), 0, 0, cv::INTER_AREA);
+            cv::absdiff(expected, part, difference);
+            CHECK(cv::mean(difference)[0] < 5);
+            CHECK(cv::mean(difference)[1] < 5);
+          }
+      }
+    CHECK(decode::picture_of_part(planes_of(scene(100, 60), {}, 1), {}, {2, 2, .1, .1}, 50).empty());
+  }
+
   TEST_CASE("nothing in, nothing out") {
     const decode::Planes none;
+    CHECK(decode::picture_of_part(none, {}, {0, 0, 1, 1}, 224).empty());
     CHECK(decode::eighth_colour(none).empty());
     CHECK(decode::crop_luma(none, {0, 0, 1, 1}).luma.empty());
     CHECK(decode::crop_colour(none, {0, 0, 1, 1}).bgr.empty());

@@ -33,6 +33,16 @@ std::optional<std::string> model_here() {
   return std::nullopt;
 }
 
+// Frames whose first subject was followed from another one.
+std::size_t followed_frames(const Recorder& run) {
+  std::size_t n = 0;
+  for (const BurstOutcome& b : run.bursts)
+    for (const FrameOutcome& f : b.frames)
+      n += !f.facts.subjects.empty() &&
+           f.facts.subjects[0].why.find("and followed to here") != std::string::npos;
+  return n;
+}
+
 std::size_t seen_by_detector(const Recorder& run) {
   std::size_t n = 0;
   for (const BurstOutcome& b : run.bursts)
@@ -64,6 +74,8 @@ TEST_SUITE("pipeline/detector") {
     CHECK((apart.text() == here.text()));
     CHECK(seen_by_detector(apart) > 0);
     MESSAGE("boxes of the detector in 30 sample frames: ", seen_by_detector(apart));
+    MESSAGE("first subjects followed from another frame: ", followed_frames(apart));
+    CHECK(followed_frames(apart) > 0);  // else the tracker is not at work
   }
 
   TEST_CASE("facts measured without the detector are measured again with it, and the other way round") {

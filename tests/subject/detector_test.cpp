@@ -150,6 +150,27 @@ TEST_SUITE("subject/detector") {
     CHECK(overlap(found[0].box, {60 / 416., 105 / 416., 265 / 416., 205 / 416.}) > .5);
   }
 
+  // The model file names 416x416 in six shapes; freed of them the same convolutions must give what they gave.
+  TEST_CASE("the strip that a 3:2 frame needs shows the same as the square with its margins") {
+    if (!installed()) return;
+    const auto detector = loaded_detector();
+    const cv::Mat square = detector_drawing("bird");
+    const cv::Mat strip = square.rowRange(64, 64 + 288).clone();
+    cv::Mat framed;
+    cv::copyMakeBorder(strip, framed, 64, 64, 0, 0, cv::BORDER_CONSTANT, cv::Scalar::all(114));
+    const auto a = detected(*detector, strip), b = detected(*detector, framed);
+    REQUIRE_FALSE(a.empty());
+    REQUIRE_FALSE(b.empty());
+    const Region in_strip{b[0].box.x, (b[0].box.y * 416 - 64) / 288, b[0].box.w, b[0].box.h * 416 / 288};
+    CHECK(overlap(a[0].box, in_strip) > .9);
+    CHECK(std::abs(a[0].confidence - b[0].confidence) < .1);
+    // A quarter of the pixels; still the bird.
+    const auto small = detector->detect(square, {subject::kCropSide, .2});
+    REQUIRE(small);
+    REQUIRE_FALSE(small->empty());
+    CHECK(overlap((*small)[0].box, {60 / 416., 105 / 416., 265 / 416., 205 / 416.}) > .5);
+  }
+
   TEST_CASE("a real nuthatch, however large the picture and wherever it is laid") {
     const std::string file =
         test::data_cache() + "/lomiri-wallpapers-20.04/usr/share/backgrounds/Kleiber_by_Lukas_Baubkus.jpg";

@@ -117,6 +117,8 @@ TEST_SUITE("subject/finder") {
     CHECK(joined[0].source == "a + b");
     CHECK(joined[0].confidence == doctest::Approx(1 - .5 * (1 - .7 * .4)));
     std::vector<Subject> many;
+    CHECK(joined[0].why == "a, b; the surest of 2 (.64)");
+    CHECK(joined[1].why == "c; less sure than the first (.60 to .64)");
     for (int i = 0; i < 9; ++i) many.push_back({{.1 * i, 0, .05, .05}, {}, .1 * i, "x"});
     CHECK(fuse(many).size() == 4);
   }
@@ -136,6 +138,10 @@ TEST_SUITE("subject/finder") {
     CHECK(subjects[0].source == "detector + AF area + focus energy");
     CHECK(subjects[0].confidence > .9);
     CHECK(subjects[1].source == "detector");
+    CHECK(
+        subjects[0].why.starts_with("bird seen by the detector (.60), the camera's focus area lies in it, "
+                                    "fine detail stands out in it; the surest of "));
+    CHECK(subjects[1].why.starts_with("bird seen by the detector (.30); less sure than the first (.67 to "));
     // A wing's detail inside the bird's outline.
     const auto joined =
         subject::fuse({{{.3, .3, .1, .1}, {}, .8, "AF area"}, {{.2, .2, .4, .4}, {}, .7, "detector"}});

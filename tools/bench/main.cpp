@@ -14,6 +14,7 @@
 #include <string>
 #include <vector>
 
+#include "burst.h"
 #include "burstsieve/base/text.h"
 #include "burstsieve/decode/sniff.h"
 #include "burstsieve/image/process.h"
@@ -203,6 +204,32 @@ int report_isolation(const std::vector<FileRef>& files, int rounds, bool json) {
   return 0;
 }
 
+int report_burst(const std::vector<FileRef>& files, burstsieve::subject::DetectorPool* detectors, bool json) {
+  if (detectors == nullptr) {
+    fmt::print(stderr, "no subject detector is installed (tools/setup.sh --detector)\n");
+    return 1;
+  }
+  const auto cost = burstsieve::bench::burst_cost(files, *detectors);
+  if (!cost) {
+    fmt::print(stderr, "{}\n", cost.error().line());
+    return 1;
+  }
+  if (json)
+    fmt::print("{}\n", nlohmann::json{{"frames", files.size()},
+                                      {"decode_ms", cost->decode_ms},
+                                      {"path_ms", cost->all_ms},
+                                      {"detector_ms", cost->added_ms},
+                                      {"detector_per_decode", ratio(cost->added_ms, cost->decode_ms)}}
+                           .dump(2));
+  else
+    fmt::print(
+        "CPU per frame of a burst of {}: decode {:.1f} ms, whole path without the detector {:.1f} ms; "
+        "finding the "
+        "animal adds {:.1f} ms: {:.2f} of the decode\n",
+        files.size(), cost->decode_ms, cost->all_ms, cost->added_ms, ratio(cost->added_ms, cost->decode_ms));
+  return 0;
+}
+
 }  // namespace
 
 int main(int argc, char** argv) {
@@ -220,6 +247,9 @@ int main(int argc, char** argv) {
   app.add_option("--naive-rounds", naive_rounds, "of these, with the naive way")->check(CLI::Range(0, 1000));
   app.add_flag("--memory", memory, "instead: peak memory after 4 and after 40 frames");
   app.add_flag("--isolation", isolation, "instead: cost of the sandboxed engine process");
+  bool burst = false;
+  app.add_flag("--burst", burst,
+               "instead: the files as one burst, what finding the animal adds to its decode");
   app.add_flag("--json", json, "machine-readable");
   CLI11_PARSE(app, argc, argv);
   burstsieve::image::prepare_process();
@@ -242,6 +272,7 @@ int main(int argc, char** argv) {
   std::shared_ptr<burstsieve::subject::DetectorPool> detectors;  // none installed: its column is 0
   if (auto pool = burstsieve::subject::DetectorPool::load(burstsieve::subject::detector_file()))
     detectors = std::move(*pool);
+  if (burst) return report_burst(files, detectors.get(), json);
   std::vector<Row> rows;
   for (const FileRef& file : files) {
     Row row;

@@ -1,13 +1,12 @@
 #include "check.h"
 
 #include <algorithm>
+#include <utility>
 
 #include "burstsieve/base/file_system.h"
 
 namespace burstsieve::subject_check {
 namespace {
-
-constexpr std::uint64_t kMostTruthBytes = 64 << 20;  // a million pictures with a box each
 
 Score& score_for(Check& check, const std::string& source) {
   for (Scored& s : check.finders)
@@ -15,20 +14,22 @@ Score& score_for(Check& check, const std::string& source) {
   return check.finders.emplace_back(Scored{source, {}}).score;
 }
 
-void count(Check& out, const Looked& looked, const std::vector<Region>& truth, const std::string& name) {
+// True when the first subject is right.
+bool count(Check& out, const Looked& looked, const std::vector<Region>& truth, const std::string& name) {
   for (const Answer& a : looked.answers) add(score_for(out, a.source), truth, a.boxes);
   std::vector<Subject> first = looked.answers.back().boxes;
   if (first.size() > 1) first.resize(1);
   Score& score = score_for(out, kFirst);
   const int before = score.animals.hit;
   add_first(score, truth, first);
-  if (!truth.empty() && score.animals.hit == before) out.missed.push_back(name);
+  if (truth.empty()) return first.empty();
+  if (score.animals.hit == before) out.missed.push_back(name);
+  return score.animals.hit > before;
 }
 
 }  // namespace
 
-Result<Check> check(const std::string& folder, const std::string& truth_path,
-                    subject::DetectorPool* detectors) {
+Result<Check> check(const std::string& folder, const std::string& truth_path, const CheckOptions& options) {
   RealFileSystem files;
   const auto bytes = files.read_file(truth_path, kMostTruthBytes);
   if (!bytes) return bytes.error();
@@ -36,8 +37,9 @@ Result<Check> check(const std::string& folder, const std::string& truth_path,
       parse_truth({reinterpret_cast<const char*>(bytes->data()), bytes->size()}, truth_path);
   Check out;
   out.errors = truth.errors;
+  out.credits = truth.credits;
   for (const TruthLine& line : truth.pictures) {
-    const auto looked = look_at(folder + "/" + line.name, detectors);
+    auto looked = look_at(folder + "/" + line.name, {options.detectors, {}, options.view});
     if (!looked) {
       out.errors.push_back(
           {looked.error().cause, truth_path + ":" + std::to_string(line.line), looked.error().line()});
@@ -49,7 +51,8 @@ Result<Check> check(const std::string& folder, const std::string& truth_path,
       continue;
     }
     ++out.pictures;
-    count(out, *looked, *boxes, line.name);
+    const bool right = count(out, *looked, *boxes, line.name);
+    if (options.view > 0) out.shown.push_back({line.name, *boxes, std::move(*looked), right});
   }
   return out;
 }

@@ -1,5 +1,7 @@
 #include "score.h"
 
+#include <fmt/format.h>
+
 #include <algorithm>
 #include <cmath>
 
@@ -23,6 +25,10 @@ const char* name_of(Size size) {
       return "> 30 %";
   }
   return "";
+}
+
+std::string shown(const Count& c) {
+  return c.all > 0 ? fmt::format("{:.0f} % ({} of {})", 100 * c.share(), c.hit, c.all) : "-";
 }
 
 std::vector<Match> matched(const std::vector<Region>& truth, const std::vector<Subject>& boxes) {

@@ -35,6 +35,9 @@ struct Count {
   double share() const { return all > 0 ? static_cast<double>(hit) / all : 0; }
 };
 
+// "75 % (3 of 4)"; "-" of none.
+std::string shown(const Count& count);
+
 struct Score {
   Count animals;                             // truth boxes, and those found
   std::map<Size, Count> by_size;             // the same

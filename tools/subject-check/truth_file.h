@@ -1,5 +1,6 @@
 // Where the animals are, as a person wrote it down: a plain text file beside the pictures.
 #pragma once
+#include <cstdint>
 #include <string>
 #include <string_view>
 #include <vector>
@@ -25,6 +26,8 @@ struct TruthFile {
   std::vector<std::string> credits;  // texts of the lines "# credit: ..."
   std::vector<Error> errors;         // lines that were passed over; file is "PATH:LINE"
 };
+
+inline constexpr std::uint64_t kMostTruthBytes = 64 << 20;  // a million pictures with a box each
 
 // The format as --help and docs/subject.md state it.
 extern const char* const kTruthFormat;

@@ -66,6 +66,10 @@ ColourCrop crop_reduced(const Planes& planes, const Region& region, int side);
 // long, else the smallest reduction at hand that is, or the frame itself. Area-averaged.
 cv::Mat picture_of(const Planes& planes, const cv::Mat& eighth, int side);
 
+// Upright CV_8UC3 BGR of `region`, reduced so that its longer side is `side` px, or in full where it is
+// shorter; cut from `eighth` where that shows as much. Area-averaged. Empty for a region outside the frame.
+cv::Mat picture_of_part(const Planes& planes, const cv::Mat& eighth, const Region& region, int side);
+
 // JPEG bytes (quality 85, 4:2:0), longest side at most `side` px, upright, made from the 1/8 image (or larger
 // where that is too small). Never enlarged. `eighth`: eighth_colour(planes). Empty when there are no pixels.
 ByteBuffer thumbnail(const Planes& planes, const cv::Mat& eighth, int side = 320);

@@ -22,7 +22,7 @@ cv::Mat mask_over(const CellMask& mask, const Region& where, cv::Size size) {
       out.at<std::uint8_t>(y, x) =
           mask.holds(where.x + where.w * (x + .5) / size.width, where.y + where.h * (y + .5) / size.height) ? 255 : 0;
   // Half a cell: corners of cells are no outline.
-  const double cell = size.width / (where.w * mask.cols);
+  const double cell = size.width * mask.where.w / (where.w * mask.cols);
   cv::GaussianBlur(out, out, {}, std::clamp(.5 * cell, .5, 12.0));
   return out > 127;
 }

@@ -18,14 +18,15 @@ bool was_written(const FrameOutcome& f) {
 }
 
 // Something to learn from, as a rating that another program wrote would be.
-Status remember(Catalog& catalog, const FrameOutcome& f, const GivenWord& given, std::int64_t now_ms) {
+Status remember(Catalog& catalog, const std::string& profile, const FrameOutcome& f, const GivenWord& given,
+                std::int64_t now_ms) {
   if (given.rating == f.verdict.rating || !was_written(f)) return Done{};
   Override entry{f.frame.main().path, f.verdict.rating, std::nullopt, {}, now_ms};
   if (given.rating) {
     entry.human = *given.rating;
     entry.human_text = std::to_string(*given.rating);
   }
-  return catalog.record_override(entry);
+  return catalog.record_override(entry, profile);
 }
 
 RunCounts counted(const std::vector<BurstOutcome>& bursts) {
@@ -78,7 +79,7 @@ Result<RunSummary> write_reviewed(const CullOptions& given_options, std::vector<
     }
     desk.flush();
     for (const auto& [frame, word] : said)
-      if (const auto s = remember(catalog, *frame, word, clock.now_ms()); !s) {
+      if (const auto s = remember(catalog, options.profile, *frame, word, clock.now_ms()); !s) {
         ++summary.errors;
         listener.error(s.error());
       }

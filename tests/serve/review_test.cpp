@@ -256,16 +256,37 @@ TEST_SUITE("serve/review") {
     CHECK(d.review->decide(R"({"frames":[9],"verdict":"keep"})").status == 400);
   }
 
-  TEST_CASE("a photograph of the same name gets no old decision; a sidecar that can't be written is named") {
+  TEST_CASE("a photograph of the same name gets no old decision") {
     Desk d;
-    d.decide(1, "reject");
-    d.decide(2, "keep", 1);
-    const std::string path = d.review->shoot().frame(1).frame.main().path;
+    for (std::uint32_t id = 1; id <= 5; ++id) d.decide(id, "reject");
+    const std::string path = d.folder.at("DCIM/BSG_9997.JPG");
     stdfs::copy(test::sample_source() + "/DCIM/101SALTM/BSG_0014.JPG", path,
                 stdfs::copy_options::overwrite_existing);
-    stdfs::create_directory(d.sidecar_name(2));
     d.open();
-    for (const json& f : json::parse(d.review->shoot_reply().body)["frames"])
-      CHECK(f["mine"].is_null() == (f["name"] != leaf_of(path).replace(7, 1, "6")));
+    std::size_t others = 0;
+    for (const json& f : json::parse(d.review->shoot_reply().body)["frames"]) {
+      if (f["name"] == "BSG_9997.JPG")
+        CHECK(f["mine"].is_null());
+      else
+        others += f["mine"].is_object();
+    }
+    CHECK(others == 4);
+  }
+
+  TEST_CASE("a sidecar that can't be read or written is named, with the reason; the others are written") {
+    Desk d;
+    std::ofstream(d.sidecar_name(1)) << "<x:xmpmeta xmlns:x=\"adobe:ns:meta/\"><rdf:RDF";
+    d.decide(1, "keep", 3);
+    d.decide(2, "keep", 3);
+    stdfs::remove(d.review->shoot().frame(3).frame.main().path);
+    const json j = d.done();
+    REQUIRE(j["failed"].size() == 2);
+    CHECK(j["failed"][0]["id"] == 1);
+    CHECK(j["failed"][0]["why"] != "its sidecar could not be written");
+    CHECK(j["failed"][1]["id"] == 3);
+    CHECK(j["failed"][1]["why"].get<std::string>().find("gone") != std::string::npos);
+    CHECK(j["created"] == 3);
+    CHECK(d.record(2).rating == "3");
+    CHECK(d.review->unwritten() == 1);
   }
 }

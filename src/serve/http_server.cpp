@@ -119,8 +119,10 @@ class Connection : public std::enable_shared_from_this<Connection> {
     if (!e) {
       close_ = !parser_->get().keep_alive();
       Request request = request_of(parser_->release());
-      // The socket's thread answers, whoever calls.
-      shared_.handler(std::move(request), [self = shared_from_this()](Reply reply) {
+      // The socket's thread answers, whoever calls; a second answer to one question is dropped.
+      auto answered = std::make_shared<std::atomic<bool>>(false);
+      shared_.handler(std::move(request), [self = shared_from_this(), answered](Reply reply) {
+        if (answered->exchange(true)) return;
         asio::post(self->stream_.get_executor(),
                    [self, reply = std::move(reply)]() mutable { self->write(std::move(reply)); });
       });

@@ -1,6 +1,7 @@
 #include "pictures.h"
 
 #include <algorithm>
+#include <exception>
 #include <utility>
 
 #include "burstsieve/base/text.h"
@@ -54,12 +55,16 @@ void Pictures::work() {
   for (;;) {
     auto batch = take();
     if (batch.empty()) break;
-    answer(std::move(batch));
+    try {
+      answer(batch);
+    } catch (const std::exception& e) {
+      for (Waiting& w : batch) w.respond(refusal(503, std::string("could not be shown: ") + e.what()));
+    }
   }
   engine_.reset();
 }
 
-void Pictures::answer(std::deque<Waiting> batch) {
+void Pictures::answer(std::deque<Waiting>& batch) {
   if (engine_ && !engine_->status()) engine_.reset();
   if (!engine_) {
     auto made = pipeline::make_engine(options_, threads_, limits_);
@@ -70,7 +75,7 @@ void Pictures::answer(std::deque<Waiting> batch) {
     engine_ = std::move(*made);
   }
   std::vector<pipeline::RenderTask> tasks;
-  for (Waiting& w : batch) tasks.push_back(std::move(w.task));
+  for (Waiting& w : batch) tasks.push_back(w.task);
   auto pictures = engine_->render(tasks);
   for (std::size_t i = 0; i < batch.size(); ++i) {
     if (!pictures[i]) {

@@ -32,7 +32,7 @@ class Pictures {
   };
   void work();
   std::deque<Waiting> take();
-  void answer(std::deque<Waiting> batch);
+  void answer(std::deque<Waiting>& batch);
 
   const pipeline::EngineOptions options_;
   const int threads_;

@@ -129,8 +129,9 @@ class ReviewServer final : public Server {
   void post(const Request& r, const Target& target, Respond respond) {
     const auto changes = [&](auto what) {
       on_desk(std::move(respond), [this, body = r.body, what](const Respond& answer) {
+        const std::int64_t before = review_.revision();
         answer(what(body));
-        tell_waiters();
+        if (review_.revision() != before) tell_waiters();
       });
     };
     if (target.path == "/api/decide")
@@ -183,8 +184,14 @@ class ReviewServer final : public Server {
   void on_desk(Respond respond, std::function<void(const Respond&)> job) {
     // Kept apart, so that a full desk can still be told.
     auto answer = std::make_shared<Respond>(std::move(respond));
-    if (!desk_.post([answer, job = std::move(job)] { job(*answer); }))
-      (*answer)(refusal(503, "too much was asked for; try again"));
+    const auto run = [answer, job = std::move(job)] {
+      try {
+        job(*answer);
+      } catch (const std::exception& e) {
+        (*answer)(refusal(500, std::string("could not be done: ") + e.what()));
+      }
+    };
+    if (!desk_.post(run)) (*answer)(refusal(503, "too much was asked for; try again"));
   }
 
   Reply index() const {

@@ -231,7 +231,7 @@ TEST_SUITE("serve/server") {
     // A second review of the folder would play the same log.
     ReviewProcess second(card.dcim(), card.home, {});
     CHECK(second.port() == 0);
-    CHECK(second.errors().find("review") != std::string::npos);
+    CHECK(second.errors().find("is already being reviewed by burstsieve review") != std::string::npos);
     const json done = tab.post("/api/done").json();
     CHECK(done["failed"].empty());
     CHECK(done["created"] == 3);

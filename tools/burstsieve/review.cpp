@@ -53,9 +53,15 @@ void open_in_browser(const std::string& address) {
   posix_spawn_file_actions_init(&actions);
   for (const int fd : {STDIN_FILENO, STDOUT_FILENO, STDERR_FILENO})
     posix_spawn_file_actions_addopen(&actions, fd, "/dev/null", fd == STDIN_FILENO ? 0 : 1, 0);
+  posix_spawn_file_actions_addclosefrom_np(&actions, 3);  // the port must not live on in the browser
+  // A session of its own: Ctrl-C here is not for the browser.
+  posix_spawnattr_t attributes;
+  posix_spawnattr_init(&attributes);
+  posix_spawnattr_setflags(&attributes, POSIX_SPAWN_SETSID);
   pid_t pid = 0;
-  if (::posix_spawnp(&pid, "xdg-open", &actions, nullptr, arguments, environ) != 0)
+  if (::posix_spawnp(&pid, "xdg-open", &actions, &attributes, arguments, environ) != 0)
     complain("burstsieve: no browser could be opened; open the address yourself\n");
+  posix_spawnattr_destroy(&attributes);
   posix_spawn_file_actions_destroy(&actions);
 }
 
@@ -82,6 +88,10 @@ int run_review(Settings& settings, const ReviewSettings& review_settings) {
       cannot_run(s.error());
       return kUsage;
     }
+  if (settings.cull.dry_run) {
+    complain("burstsieve: review writes no sidecar until you press Done; there is no --dry-run of it\n");
+    return kUsage;
+  }
   SystemClock clock;
   const auto locks = lock_places(settings.cull.places, clock);
   if (!locks) return cannot_run(locks.error());

@@ -34,7 +34,7 @@ struct Reply {
 // {"error": text}, one line.
 Reply refusal(int status, const std::string& text);
 
-// To be called once, from any thread.
+// To be called once, from any thread; a second call does nothing.
 using Respond = std::function<void(Reply)>;
 // Called on the server's thread: must not wait for anything.
 using Handler = std::function<void(Request, Respond)>;

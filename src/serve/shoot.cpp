@@ -19,7 +19,7 @@ void Shoot::add(BurstOutcome burst) {
   BurstOutcome& b = bursts_.back();
   for (std::size_t i = 0; i < b.frames.size(); ++i) {
     FrameFacts& f = b.frames[i].facts;
-    f.thumbnail = {};
+    f.thumbnail = std::vector<std::uint8_t>();  // a list of nothing would keep the memory
     f.pose = {};
     f.mask = {};
     f.measures.shrink_to_fit();

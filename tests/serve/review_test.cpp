@@ -264,7 +264,8 @@ TEST_SUITE("serve/review") {
                 stdfs::copy_options::overwrite_existing);
     d.open();
     std::size_t others = 0;
-    for (const json& f : json::parse(d.review->shoot_reply().body)["frames"]) {
+    const json shoot = json::parse(d.review->shoot_reply().body);
+    for (const json& f : shoot["frames"]) {
       if (f["name"] == "BSG_9997.JPG")
         CHECK(f["mine"].is_null());
       else

@@ -51,7 +51,18 @@ std::deque<Pictures::Waiting> Pictures::take() {
   return out;
 }
 
+Status Pictures::make_ready() {
+  if (engine_ && engine_->status()) return Done{};
+  engine_.reset();
+  auto made = pipeline::make_engine(options_, threads_, limits_);
+  if (!made) return made.error();
+  engine_ = std::move(*made);
+  return Done{};
+}
+
 void Pictures::work() {
+  // Before the first picture is asked for; what goes wrong is said when one is.
+  static_cast<void>(make_ready());
   for (;;) {
     auto batch = take();
     if (batch.empty()) break;
@@ -65,14 +76,9 @@ void Pictures::work() {
 }
 
 void Pictures::answer(std::deque<Waiting>& batch) {
-  if (engine_ && !engine_->status()) engine_.reset();
-  if (!engine_) {
-    auto made = pipeline::make_engine(options_, threads_, limits_);
-    if (!made) {
-      for (Waiting& w : batch) w.respond(refusal(503, made.error().text));
-      return;
-    }
-    engine_ = std::move(*made);
+  if (const auto s = make_ready(); !s) {
+    for (Waiting& w : batch) w.respond(refusal(503, s.error().text));
+    return;
   }
   std::vector<pipeline::RenderTask> tasks;
   for (Waiting& w : batch) tasks.push_back(w.task);

@@ -30,6 +30,7 @@ class Pictures {
     pipeline::RenderTask task;
     Respond respond;
   };
+  Status make_ready();
   void work();
   std::deque<Waiting> take();
   void answer(std::deque<Waiting>& batch);

@@ -2,6 +2,7 @@
 #pragma once
 #include <fmt/format.h>
 
+#include <filesystem>
 #include <memory>
 #include <optional>
 #include <string>

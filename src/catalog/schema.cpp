@@ -14,7 +14,7 @@ namespace burstsieve::catalog {
 namespace {
 
 constexpr std::int64_t kApplicationId = 0x42725376;  // "BrSv"
-constexpr std::int64_t kSchema = 4;
+constexpr std::int64_t kSchema = 5;
 
 // record columns: see codec.h. A frame belongs to one burst; its verdict is the last run's.
 constexpr const char* kTables = R"(
@@ -74,8 +74,21 @@ CREATE TABLE IF NOT EXISTS override_profiles(
   override INTEGER PRIMARY KEY, profile TEXT NOT NULL, judged INTEGER NOT NULL);
 )";
 
+// Schema 5: what the photographer says on the review page. kind: 0 decide, 1 undo, 2 redo; nothing is ever
+// changed or taken out. seen, said: see ReviewChoice and WrittenWord.
+constexpr const char* kReview = R"(
+CREATE TABLE IF NOT EXISTS review_steps(
+  id INTEGER PRIMARY KEY AUTOINCREMENT, folder BLOB NOT NULL, kind INTEGER NOT NULL, at_ms INTEGER NOT NULL);
+CREATE INDEX IF NOT EXISTS review_steps_by_folder ON review_steps(folder, id);
+CREATE TABLE IF NOT EXISTS review_choices(
+  step INTEGER NOT NULL, path BLOB NOT NULL, fingerprint INTEGER NOT NULL, verdict INTEGER, rating INTEGER,
+  seen TEXT NOT NULL, PRIMARY KEY(step, path)) WITHOUT ROWID;
+CREATE TABLE IF NOT EXISTS review_written(
+  path BLOB PRIMARY KEY, fingerprint INTEGER NOT NULL, said TEXT NOT NULL) WITHOUT ROWID;
+)";
+
 // What each schema added: kAdded[0] to schema 1.
-constexpr std::array kAdded{kJournal, kJournalled, kPreferences};
+constexpr std::array kAdded{kJournal, kJournalled, kPreferences, kReview};
 static_assert(kAdded.size() + 1 == kSchema);
 
 Error not_ours(const std::string& path) {

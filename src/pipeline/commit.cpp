@@ -75,15 +75,16 @@ void SidecarDesk::tidy(const SidecarPlace& place) {
   if (!options_.dry_run && tidied_.insert(folder).second) static_cast<void>(tidy_folder(fs_, folder));
 }
 
-void SidecarDesk::write_one(const Frame& named, FrameOutcome& outcome) {
+void SidecarDesk::write_one(const Frame& named, FrameOutcome& outcome, const PersonsWord& word) {
   const auto places = places_of(named);
   if (!places) {
     outcome.sidecars.push_back({named.main().path, "failed", {}});
     fail(places.error());
     return;
   }
-  const SidecarEntry entry{outcome.verdict, outcome.facts.measures,
-                           fmt::format("{:016x}", named.main().fingerprint), kVersion};
+  const SidecarEntry entry{
+      outcome.verdict, outcome.facts.measures, fmt::format("{:016x}", named.main().fingerprint), kVersion,
+      word.given,      word.replaceable};
   for (const SidecarPlace& place : *places) tidy(place);
   for (const SidecarPlace& place : *places)
     if (claimed(place, named, outcome)) plan_one(place, named.main().path, entry, outcome);
@@ -200,9 +201,9 @@ std::vector<Frame> copied_frames(const std::vector<FileRef>& copies) {
 
 }  // namespace
 
-void SidecarDesk::write(FrameOutcome& outcome) {
-  write_one(outcome.frame, outcome);
-  for (const Frame& copy : copied_frames(outcome.frame.copies)) write_one(copy, outcome);
+void SidecarDesk::write(FrameOutcome& outcome, const PersonsWord& word) {
+  write_one(outcome.frame, outcome, word);
+  for (const Frame& copy : copied_frames(outcome.frame.copies)) write_one(copy, outcome, word);
 }
 
 }  // namespace burstsieve::pipeline

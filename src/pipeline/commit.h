@@ -11,6 +11,7 @@
 #include "burstsieve/catalog/catalog.h"
 #include "burstsieve/model/outcome.h"
 #include "burstsieve/pipeline/cull.h"
+#include "burstsieve/pipeline/review.h"
 
 namespace burstsieve::pipeline {
 
@@ -29,8 +30,9 @@ class SidecarDesk {
         listener_(listener),
         summary_(summary),
         run_(run) {}
-  // Plans the frame's sidecars. `outcome` must stay where it is until flush().
-  void write(FrameOutcome& outcome);
+  // Plans the frame's sidecars. `outcome` must stay where it is until flush(). `word`: what the photographer
+  // told us of it.
+  void write(FrameOutcome& outcome, const PersonsWord& word = {});
   // What a person said of this frame in any of its sidecars; nothing when they said nothing or a sidecar
   // can't be read.
   std::optional<HumanRating> human_word(const Frame& frame);
@@ -47,7 +49,7 @@ class SidecarDesk {
   Result<std::vector<SidecarPlace>> places_of(const Frame& named);
   void tidy(const SidecarPlace& place);
   bool claimed(const SidecarPlace& place, const Frame& named, FrameOutcome& outcome);
-  void write_one(const Frame& named, FrameOutcome& outcome);
+  void write_one(const Frame& named, FrameOutcome& outcome, const PersonsWord& word);
   void plan_one(const SidecarPlace& place, const std::string& photograph, const SidecarEntry& entry,
                 FrameOutcome& outcome);
   Status apply(const Pending& planned);

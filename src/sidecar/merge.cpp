@@ -125,6 +125,9 @@ Status checked(const SidecarEntry& entry) {
     return Error{Cause::unsupported, {}, "a rating must be -1 or 1 to 5"};
   if (rating && entry.verdict.verdict == Verdict::undecided)
     return Error{Cause::unsupported, {}, "an undecided frame has no rating"};
+  const auto given = entry.given ? entry.given->rating : std::nullopt;
+  if (given && (*given < -1 || *given == 0 || *given > 5))
+    return Error{Cause::unsupported, {}, "a rating must be -1 or 1 to 5"};
   return Done{};
 }
 
@@ -144,6 +147,17 @@ const char* name_of(SidecarChange change) {
   return "unchanged";
 }
 
+bool says_the_same(const HumanRating& word, const SidecarEntry& entry) {
+  if (!entry.given) return false;
+  if (!entry.given->rating) return word.cleared() || word.rating == 0.;
+  return word.rating && *word.rating == *entry.given->rating;
+}
+
+bool stands_against(const HumanRating& word, const SidecarEntry& entry) {
+  const auto& known = entry.replaceable;
+  return !says_the_same(word, entry) && std::find(known.begin(), known.end(), word.text) == known.end();
+}
+
 Result<Merged> merge(Bytes existing, const SidecarEntry& entry) {
   if (auto s = checked(entry); !s) return s.error();
   const XmlText fresh{fresh_sidecar(entry), 0, Encoding::utf8};
@@ -158,7 +172,10 @@ Result<Merged> merge(Bytes existing, const SidecarEntry& entry) {
   if (!text) return text.error();
   const auto packet = read_packet(*text);
   if (!packet) return packet.error();
-  if (auto human = human_word(packet->properties)) return Merged{SidecarChange::human, {}, std::move(human)};
+  if (auto human = human_word(packet->properties)) {
+    if (says_the_same(*human, entry)) return Merged{};
+    if (stands_against(*human, entry)) return Merged{SidecarChange::human, {}, std::move(human)};
+  }
   if (says_it_already(packet->properties, wanted->properties)) return Merged{};
 
   ByteBuffer bytes = encoded(with_record(*packet, entry), text->encoding);

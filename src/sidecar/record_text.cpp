@@ -79,13 +79,18 @@ void write_seq(Writer& w, const char* name, const Items& items, WriteItem write_
   w.close(w.ours(name));
 }
 
+// What stands as xmp:Rating.
+std::optional<int> stated(const SidecarEntry& entry) {
+  return entry.given ? entry.given->rating : entry.verdict.rating;
+}
+
 std::string start_of(const SidecarEntry& entry, const RecordStyle& style) {
   // The value may have stood between single quotes.
   std::string quoted;
   for (const char c : style.about) quoted += c == '"' ? std::string("&quot;") : std::string(1, c);
   std::string tag = fmt::format("{0}:Description {0}:about=\"{1}\"", style.rdf, quoted);
   if (style.declare_rdf) tag += fmt::format(" xmlns:{}=\"{}\"", style.rdf, kRdfNs);
-  if (entry.verdict.rating) tag += fmt::format(" xmlns:{}=\"{}\"", style.xmp, kXmpNs);
+  if (stated(entry)) tag += fmt::format(" xmlns:{}=\"{}\"", style.xmp, kXmpNs);
   return tag + fmt::format(" xmlns:{}=\"{}\"", style.ours, kOurNs);
 }
 
@@ -95,9 +100,11 @@ std::string record_text(const SidecarEntry& entry, const RecordStyle& style) {
   const FrameVerdict& v = entry.verdict;
   Writer w(style);
   w.open(start_of(entry, style));
-  if (v.rating) w.line(fmt::format("<{0}:Rating>{1}</{0}:Rating>", style.xmp, *v.rating));
+  const auto rating = stated(entry);
+  if (rating) w.line(fmt::format("<{0}:Rating>{1}</{0}:Rating>", style.xmp, *rating));
   w.text("Verdict", name_of(v.verdict));
-  if (v.rating) w.integer("WrittenRating", *v.rating);
+  // Beside a person's rating that is the same, it would make theirs look like ours.
+  if (v.rating && !(entry.given && rating == v.rating)) w.integer("WrittenRating", *v.rating);
   w.integer("Pose", v.pose);
   w.integer("Place", v.place);
   if (!v.better.empty()) w.text("Better", v.better);

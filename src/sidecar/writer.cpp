@@ -39,13 +39,14 @@ struct Word {
   HumanRating rating;
 };
 
-Result<std::optional<Word>> word_in_others(FileSystem& fs, const SidecarPlace& place) {
+Result<std::optional<Word>> word_in_others(FileSystem& fs, const SidecarPlace& place,
+                                           const SidecarEntry* entry = nullptr) {
   for (const std::string& other : place.others) {
     const auto existing = read_existing(fs, other);
     if (!existing) return existing.error();
     const auto human = human_in(other, existing->bytes);
     if (!human) return human.error();
-    if (*human) return std::optional<Word>({other, **human});
+    if (*human && (!entry || stands_against(**human, *entry))) return std::optional<Word>({other, **human});
   }
   return std::optional<Word>();
 }
@@ -60,7 +61,7 @@ Result<SidecarPlan> plan_sidecar(FileSystem& fs, const SidecarPlace& place, cons
   SidecarPlan plan{
       {merged->change, place.path, merged->human}, existing->seen, std::move(existing->bytes), {}};
   if (merged->change == SidecarChange::human) return plan;
-  const auto word = word_in_others(fs, place);
+  const auto word = word_in_others(fs, place, &entry);
   if (!word) return word.error();
   if (*word) {
     plan.outcome = {SidecarChange::human, (*word)->path, (*word)->rating};

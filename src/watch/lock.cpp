@@ -167,7 +167,8 @@ Result<FolderLock> FolderLock::take(const std::string& folder, const std::string
   if (const auto other = overlapping(line, locks)) {
     const std::string where =
         other->folder.empty() || other->folder == one_line(*real) ? "" : " (" + other->folder + ")";
-    return Error{Cause::unsupported, folder, "is already watched" + where + " by " + other->text()};
+    const std::string what = other->command == "review" ? "is already being reviewed" : "is already watched";
+    return Error{Cause::unsupported, folder, what + where + " by " + other->text()};
   }
   FolderLock out;
   out.folder_ = *real;

@@ -123,7 +123,7 @@ TEST_SUITE("sidecar/corpus") {
   }
 
   TEST_CASE("sidecars that exiftool makes from camera files, expanded and compact") {
-    const auto source = test::data_cache() / "exiv2/test/data";
+    const auto source = std::filesystem::path(test::data_cache()) / "exiv2/test/data";
     if (!fetched(source)) return;
     TempFolder folder;
     std::string files;
@@ -167,8 +167,8 @@ TEST_SUITE("sidecar/corpus") {
   TEST_CASE("the sidecars that Debian's sources of exiv2 and exiftool carry") {
     Files all;
     for (const char* place : {"exiv2/test/data", "libimage-exiftool-perl/t/images"}) {
-      if (!fetched(test::data_cache() / place)) return;
-      all.merge(sidecars_in((test::data_cache() / place).string()));
+      if (!fetched(std::filesystem::path(test::data_cache()) / place)) return;
+      all.merge(sidecars_in((std::filesystem::path(test::data_cache()) / place).string()));
     }
     REQUIRE(all.size() >= 20);
     const auto out = visit_all(all);

@@ -134,4 +134,52 @@ TEST_SUITE("sidecar/merge: whose rating") {
     CHECK(read_record(merged->bytes)->rating == "3");
     CHECK(text_of(merged->bytes).find("\x01") == std::string::npos);
   }
+
+  TEST_CASE("a rating given to us reads as a person's ever after, agreement included") {
+    for (const std::optional<int> ours : {std::optional<int>(), {-1}, {3}})
+      for (const std::optional<int> given : {std::optional<int>(), {-1}, {3}, {5}}) {
+        CAPTURE(ours.value_or(0));
+        CAPTURE(given.value_or(0));
+        SidecarEntry entry = entry_with(ours);
+        entry.given = GivenWord{given};
+        for (const ByteBuffer& existing : {ByteBuffer(), written(2), written(std::nullopt)}) {
+          const auto merged = merge(existing, entry);
+          REQUIRE(merged);
+          const ByteBuffer now = merged->bytes.empty() ? existing : merged->bytes;  // it said so already
+          const auto record = read_record(now);
+          REQUIRE(record);
+          CHECK(record->rating == (given ? std::to_string(*given) : ""));
+          // Without a rating from either there is no word to keep.
+          CHECK(record->human.has_value() == (given || ours));
+          if (record->human) CHECK(record->human->ours == (given == ours ? std::optional<int>() : ours));
+          CHECK(merge(now, entry)->change == SidecarChange::unchanged);
+          // The next run.
+          const auto expected = given || ours ? SidecarChange::human : SidecarChange::unchanged;
+          CHECK(change_of(now, ours) == expected);
+        }
+      }
+  }
+
+  TEST_CASE("a person's word stands against one given to us, unless it was known or is the same") {
+    SidecarEntry entry = entry_with(3);
+    entry.given = GivenWord{5};
+    const ByteBuffer theirs = bytes_of(rated("4"));
+    CHECK(merge(theirs, entry)->change == SidecarChange::human);
+    entry.replaceable = {"2", ""};
+    CHECK(merge(theirs, entry)->change == SidecarChange::human);
+    CHECK(merge(bytes_of(rated("5.0")), entry)->change == SidecarChange::unchanged);
+    entry.replaceable = {"4"};
+    const auto merged = merge(theirs, entry);
+    REQUIRE(merged);
+    CHECK(merged->change == SidecarChange::updated);
+    CHECK(read_record(merged->bytes)->rating == "5");
+    // Taken back: what the review wrote may become ours again.
+    entry.given.reset();
+    entry.replaceable = {"5"};
+    CHECK(read_record(merge(merged->bytes, entry)->bytes)->human == std::nullopt);
+    for (const int bad : {0, -2, 6}) {
+      entry.given = GivenWord{bad};
+      CHECK(!merge({}, entry));
+    }
+  }
 }

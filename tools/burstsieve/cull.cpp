@@ -27,8 +27,9 @@ std::optional<Error> watched(const Settings& settings) {
     const bool folder = watch::real_folder(place).operator bool();
     if (const auto holder = watch::FolderLock::holder_of(folder ? place : folder_of(place), *state))
       return Error{Cause::unsupported, place,
-                   "is watched, and culled as it fills, by " + holder->text() +
-                       "; stop that first, or only look with --dry-run"};
+                   std::string(holder->command == "review" ? "is being reviewed by "
+                                                           : "is watched, and culled as it fills, by ") +
+                       holder->text() + "; stop that first, or only look with --dry-run"};
   }
   return std::nullopt;
 }

@@ -12,6 +12,7 @@
 #include "burstsieve/base/version.h"
 #include "output.h"
 #include "preferences.h"
+#include "review.h"
 #include "settings.h"
 #include "watch.h"
 
@@ -71,6 +72,15 @@ a folder inside or above a watched one.
 
 Example: cull what the card reader copies, while the machine is not busy otherwise
   burstsieve watch --max-load 3 ~/pictures/incoming)";
+
+constexpr const char* kReviewFooter = R"(
+Measures what the catalogue doesn't know, as cull does, writes nothing, and opens a page in the browser. The page is
+served to this machine only; its address holds a secret. What you decide there is kept in the catalogue at once and
+goes into the sidecars, as your own rating, when you press Done; `burstsieve undo` takes that back. Ctrl-C ends it;
+nothing decided is lost. Keep the usual distance from nests and roosts for the next series, and know the local rules.
+
+Example: look through a copied card
+  burstsieve review ~/pictures/2026-11-25)";
 
 constexpr const char* kNightlyFooter = R"(
 --once waits until the files have settled, culls every burst and writes DATE.txt, DATE.json and DATE.html: what came
@@ -186,6 +196,19 @@ int main(int argc, char** argv) try {
   add_watch_options(*watch, watch_settings);
   watch->footer(kWatchFooter);
 
+  ReviewSettings review_settings;
+  CLI::App* review =
+      app.add_subcommand("review", "Look through bursts in the browser, decide, and write the sidecars");
+  review->add_option("FOLDER", settings.cull.places, "Folders (with all below them)")
+      ->required()
+      ->type_name("");
+  review->add_option("--port", review_settings.port, "Port on 127.0.0.1 (0: any free one)")
+      ->check(CLI::Range(0, 65535))
+      ->capture_default_str();
+  review->add_flag("--no-browser", review_settings.no_browser, "Only print the address");
+  add_cull_options(*review, settings);
+  review->footer(kReviewFooter);
+
   CLI::App* nightly = app.add_subcommand("nightly", "Cull once a day and write a summary of what came in");
   nightly->add_option("FOLDER", settings.cull.places, "Folders, with all below them")->type_name("");
   nightly->add_flag("--once", nightly_settings.once, "One run now, as from cron");
@@ -224,6 +247,7 @@ int main(int argc, char** argv) try {
   if (*set_aside) return run_set_aside(settings, aside, back);
   if (*history) return run_history(settings);
   if (*preferences) return run_preferences(settings, preference_settings);
+  if (*review) return run_review(settings, review_settings);
   if (*watch) return run_watch(settings, watch_settings);
   if (*nightly) return run_nightly(settings, watch_settings, nightly_settings, options_given(*nightly));
   return run_explain(settings, file);

@@ -141,6 +141,33 @@ struct StoredBurst {
   std::vector<FrameFacts> facts;
 };
 
+// What the photographer said of one frame on the review page.
+struct ReviewChoice {
+  std::string path;                // of the frame's main file
+  std::uint64_t fingerprint = 0;   // of that file: card and camera use names again
+  std::optional<Verdict> verdict;  // nothing: what was said before is taken back
+  std::optional<int> rating;       // 1..5, with keep only
+  std::string seen;                // the ratings of persons that its sidecars held then, a line each
+  bool operator==(const ReviewChoice&) const = default;
+};
+
+// One thing the photographer did there. Steps are only ever added: to undo is a step, too.
+struct ReviewStep {
+  enum class Kind { decide, undo, redo };
+  Kind kind = Kind::decide;
+  std::int64_t at_ms = 0;
+  std::vector<ReviewChoice> choices;  // of decide; each path once
+  bool operator==(const ReviewStep&) const = default;
+};
+
+// A person's rating that we wrote into a sidecar in their name.
+struct WrittenWord {
+  std::string path;  // of the frame's main file
+  std::uint64_t fingerprint = 0;
+  std::string said;  // as xmp:Rating; empty: none
+  bool operator==(const WrittenWord&) const = default;
+};
+
 // The latest that is known about one frame.
 struct Explained {
   std::string path;  // as stored
@@ -224,6 +251,18 @@ class Catalog {
   Result<bool> is_forgotten(std::int64_t run);
   // Every run, oldest first.
   std::vector<RunHistory> history();
+
+  // The review, for every engine version. Errors are no notes here: a decision must not be taken for one that
+  // was never made.
+  // When this returns the step is on the disk. `folder` tells apart the histories of what is undone.
+  Status record_review_step(const std::string& folder, const ReviewStep& step);
+  Result<std::vector<ReviewStep>> review_steps(const std::string& folder);  // oldest first
+  // Replaces what was recorded of the same paths.
+  Status record_written(std::span<const WrittenWord> words);
+  Result<std::optional<WrittenWord>> written_word(const std::string& path);
+
+  // The stored thumbnail (JPEG) of the frame with this main file; nothing when there is none.
+  std::optional<ByteBuffer> thumbnail_of(const std::string& path);
 
   // What went wrong in look-ups since the last call, one line each, at most 100.
   std::vector<std::string> take_notes();

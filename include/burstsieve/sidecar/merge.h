@@ -19,11 +19,23 @@ namespace burstsieve {
 // Sidecars of raw converters reach some 100 KiB, with painted masks 2 MB (from memory); doubled.
 inline constexpr std::uint64_t kMaxSidecarBytes = 4ull << 20;
 
+// What the photographer said to us (the review), to be written in their name.
+struct GivenWord {
+  std::optional<int> rating;  // -1 or 1..5; nothing: the frame is to stand without a rating
+};
+
 struct SidecarEntry {
   FrameVerdict verdict;           // verdict.rating: -1 or 1..5; nothing for undecided
   std::vector<Measure> measures;  // recorded in this order; non-finite values are left out
   std::string frame_key;          // what tells this photograph from another of the same name
   std::string engine_version;     // "0.1.0"
+  // Becomes xmp:Rating instead of ours; ours is recorded beside it only where it differs, so that the next
+  // run takes the rating for what it is, a person's. Where both differ in nothing but having none at all, it
+  // reads as "cleared".
+  std::optional<GivenWord> given = {};
+  // HumanRating::text of words that the photographer knew of when they said so, and that may be replaced
+  // (empty: a cleared rating). Any other one stands.
+  std::vector<std::string> replaceable = {};
 };
 
 // A rating that a person set, or cleared after we had set one.
@@ -43,6 +55,11 @@ enum class SidecarChange {
 };
 
 const char* name_of(SidecarChange change);
+
+// Whether a person's word keeps the entry from being written.
+bool stands_against(const HumanRating& word, const SidecarEntry& entry);
+// Whether it says what the entry gives in the person's name: then there is nothing to write.
+bool says_the_same(const HumanRating& word, const SidecarEntry& entry);
 
 struct Merged {
   SidecarChange change = SidecarChange::unchanged;

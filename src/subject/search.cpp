@@ -29,6 +29,8 @@ constexpr double kCloserOther = .65, kBothLooksOther = .9;
 constexpr double kTileSeen = .15;   // in a tile: a place to look closer, no more
 constexpr double kKept = .35;       // at first sight, when the camera focused in it
 constexpr double kSamePlace = .35;  // overlap of what is seen at first and on the closer look
+// A wing beat changes the area of the box by up to a factor of three; its head alone has a tenth of it.
+constexpr double kMostChange = 3.5, kStillThere = .5;
 constexpr int kMostFaint = 3, kMostEnergy = 2, kMostTiles = 4;
 // Side of a crop by the longer side of what is looked for. A bird of known outline fills two thirds of it: of
 // composites of a twentieth of the frame's width .93 were seen so, .70 at a quarter (40 of each).
@@ -36,7 +38,9 @@ constexpr double kAround = 1.5, kAroundUnknown = 2.4, kAroundLast = 2.2;
 constexpr double kLeastBox = .04;  // of the frame's width: what a place counts for at least
 
 // Widths of birds about a focus area, of the frame's, as they are tried.
-constexpr std::array kFocusWidths{.13, .055, .26};
+// The widest first: close up, a
+// head passes for a bird.
+constexpr std::array kFocusWidths{.26, .13, .055};
 
 enum class Reason { seen, focus, detail };
 
@@ -60,15 +64,27 @@ Region in_frame(const Region& box, const Region& part) {
   return clamped({part.x + box.x * part.w, part.y + box.y * part.h, box.w * part.w, box.h * part.h});
 }
 
-// It may go on outside: its outline is not known from here. The frame's own edge cuts for good.
-bool cut_by(const Region& part, const Region& box) {
+// Sides of the part at which the box ends: it may go on outside. The frame's own edge cuts for good.
+int sides_cut(const Region& part, const Region& box) {
   constexpr double kRim = .01;
   const auto at = [&](double edge, double end, double frame_end) {
     return std::abs(edge - end) < kRim * part.w && std::abs(end - frame_end) > 1e-9;
   };
-  const int sides = at(box.x, part.x, 0) + at(box.right(), part.right(), 1) + at(box.y, part.y, 0) +
-                    at(box.bottom(), part.bottom(), 1);
-  return sides >= 2;
+  return at(box.x, part.x, 0) + at(box.right(), part.right(), 1) + at(box.y, part.y, 0) +
+         at(box.bottom(), part.bottom(), 1);
+}
+
+// Its outline is not known from here.
+bool cut_by(const Region& part, const Region& box) {
+  return sides_cut(part, box) >= 2;
+}
+
+// The same animal a moment later, by place and size.
+bool could_be(const Region& now, const Region& before) {
+  const double change = now.area() / std::max(1e-9, before.area());
+  const Region& smaller = change < 1 ? now : before;
+  const Region& larger = change < 1 ? before : now;
+  return change < kMostChange && change > 1 / kMostChange && share_inside(smaller, larger) >= kStillThere;
 }
 
 class Search {
@@ -128,7 +144,10 @@ class Search {
         const Region box{af.centre_x() - width / 2, af.centre_y() - height / 2, width, height};
         focus.push_back({box, Reason::focus});
       }
-      places.insert(places.begin(), focus.begin(), focus.end());
+      // An animal that is seen there at first sight, if only faintly, has an outline; a focus area has none.
+      const auto others = std::stable_partition(places.begin(), places.end(),
+                                                [&](const Place& p) { return focused_in(p.box); });
+      places.insert(others, focus.begin(), focus.end());
     }
     if (!found_.empty() || !input_.energy || input_.energy->empty()) return;
     int taken = 0;
@@ -264,9 +283,13 @@ Result<std::vector<Detection>> search_frame(DetectorPool& pool, const SearchInpu
 Result<std::vector<Detection>> search_near(DetectorPool& pool, const SearchInput& input, const Region& box) {
   SearchEffort ignored;
   auto seen = Search(pool, input, ignored).around(box, kAroundLast, kCloserAgain);
-  if (!seen || seen->empty()) return seen;
-  seen->resize(1);
-  return seen;
+  if (!seen) return seen;
+  std::erase_if(*seen, [&](const Detection& d) { return !could_be(d.box, box); });
+  const auto best = std::max_element(seen->begin(), seen->end(), [&](const Detection& a, const Detection& b) {
+    return overlap(a.box, box) < overlap(b.box, box);
+  });
+  if (best == seen->end()) return seen;
+  return std::vector<Detection>{*best};
 }
 
 Result<std::vector<Detection>> follow_animals(DetectorPool& pool, const SearchInput& input,
@@ -279,17 +302,17 @@ Result<std::vector<Detection>> follow_animals(DetectorPool& pool, const SearchIn
     const Tracked t = follow_animal(before, was.box, now, input.energy ? *input.energy : cv::Mat());
     // Links of a chain: what each of them leaves open adds up.
     const double track = t.confidence * (was.sight == Sight::followed ? was.track : 1);
-    if (track >= kTrackTrusted) {
-      out.push_back({t.box, was.confidence, was.category, Sight::followed, track});
-      continue;
+    if (i == 0) {
+      // The track says where; the box of a beating wing must be drawn anew.
+      auto seen = search_near(pool, input, t.confidence > 0 ? t.box : was.box);
+      if (!seen) return seen.error();
+      if (!seen->empty()) {
+        if (was.category == kBirdCategory) seen->front().category = kBirdCategory;
+        out.push_back(seen->front());
+        continue;
+      }
     }
-    if (i > 0) continue;
-    auto seen = search_near(pool, input, t.confidence > 0 ? t.box : was.box);
-    if (!seen) return seen.error();
-    if (!seen->empty()) {
-      if (was.category == kBirdCategory) seen->front().category = kBirdCategory;
-      out.push_back(seen->front());
-    }
+    if (track >= kTrackTrusted) out.push_back({t.box, was.confidence, was.category, Sight::followed, track});
   }
   return out;
 }

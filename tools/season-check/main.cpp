@@ -2,6 +2,7 @@
 #include <fmt/format.h>
 
 #include <CLI/CLI.hpp>
+#include <algorithm>
 #include <bit>
 #include <cstdio>
 #include <filesystem>
@@ -111,12 +112,14 @@ int main(int argc, char** argv) {
   }
   std::vector<Labelled> ours, by_hash;
   std::vector<JudgedFrame> judged;
+  std::vector<double> overlaps;
   for (const BurstOutcome& b : run.bursts) {
     Labelled mine, hash;
     hash.groups = hash_groups(b, 10);
     for (const FrameOutcome& f : b.frames) {
       const TrueFrame* t = true_frame(*truth, folder, f.frame.main().path);
       if (!t) break;
+      overlaps.push_back(f.facts.subjects.empty() ? 0 : overlap(f.facts.subjects.front().box, t->subject));
       judged.push_back({t, f.verdict.verdict, rank::is_spare(f.verdict), f.verdict.pose});
       mine.groups.push_back(f.verdict.pose);
       mine.poses.push_back(t->pose);
@@ -133,6 +136,13 @@ int main(int argc, char** argv) {
   print_poses("DCT hash alone, up to 10 bits", by_hash);
   print_poses("ours", ours);
   fmt::print("\n{}", table(confusion(judged)));
+  std::sort(overlaps.begin(), overlaps.end());
+  if (!overlaps.empty())
+    fmt::print(
+        "first subject: overlap of {:.2f} / {:.2f} / {:.2f} at 10/25/50 % of the frames; .5 and more in {} "
+        "of {}\n",
+        overlaps[overlaps.size() / 10], overlaps[overlaps.size() / 4], overlaps[overlaps.size() / 2],
+        overlaps.end() - std::lower_bound(overlaps.begin(), overlaps.end(), .5), overlaps.size());
   if (!dump_path.empty()) dump(dump_path, run, *truth, folder);
   return 0;
 }

@@ -30,6 +30,8 @@ TrueFrame frame_of(const std::string& burst, const nlohmann::json& f) {
   out.whites_lost = second_of(f.at("white_clipped").get<std::array<double, 3>>());
   out.cut_by_edge = f.at("cut_by_edge");
   out.head_visible = f.at("head_visible");
+  const auto box = f.at("subject").get<std::array<double, 4>>();
+  out.subject = {box[0], box[1], box[2], box[3]};
   return out;
 }
 

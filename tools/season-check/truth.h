@@ -5,6 +5,7 @@
 #include <vector>
 
 #include "burstsieve/base/result.h"
+#include "burstsieve/model/region.h"
 
 namespace burstsieve::season_check {
 
@@ -19,6 +20,7 @@ struct TrueFrame {
       0;  // of the white plumage, clipped in two channels or more (the second of the three shares)
   double cut_by_edge = 0;
   bool head_visible = true;
+  Region subject;
 };
 
 // By every file's path relative to the folder.

@@ -45,12 +45,13 @@ Result<std::vector<Detection>> search_frame(DetectorPool& pool, const SearchInpu
                                             const SearchOptions& options = {},
                                             SearchEffort* effort = nullptr);
 
-// The animal last seen in `box`, looked for there and around: one crop. Nothing when it is not seen.
+// The animal last seen in `box`, looked for there and around: one crop. Nothing when it is not seen; what is
+// a fourth or four times its size is another, or a part of it.
 Result<std::vector<Detection>> search_near(DetectorPool& pool, const SearchInput& input, const Region& box);
 
-// The animals of the frame before, in this one: followed where that is trusted (track.h), and the first of
-// them looked for again where it is not, or has been followed for some frames by links that together are not.
-// Those that are lost are left out. One crop at most.
+// The animals of the frame before, in this one. The first is looked for where its track leads (track.h): one
+// crop, which draws its box anew. Where it is not seen there, and for the others, the track is taken as far
+// as it is trusted, all links since the last sight together. Those that are lost are left out.
 Result<std::vector<Detection>> follow_animals(DetectorPool& pool, const SearchInput& input,
                                               const std::vector<Detection>& animals, const Glance& before,
                                               const Glance& now);

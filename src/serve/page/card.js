@@ -1,0 +1,69 @@
+// One frame in the list: the whole frame and, beside it, its head at 100 %; below, the verdict and what it rests on.
+
+import { cropUrl, thumbUrl } from './api.js';
+import { el, setAttr, setText } from './dom.js';
+import { images } from './images.js';
+import { barbs, feather } from './marks.js';
+import { starsOf, verdictOf } from './state.js';
+import { headSquare } from './viewport.js';
+import { measured, spoken } from './words.js';
+
+/** @typedef {import('./types.js').State} State */
+/** @typedef {import('./types.js').Frame} Frame */
+
+export class Card {
+  #signature = '';
+  #frame;
+  #thumb = el('img', { alt: '', draggable: 'false' });
+  #head = el('img', { alt: '', draggable: 'false' });
+  #verdict = el('span', { class: 'verdict' });
+  #name = el('span', { class: 'name' });
+  #why = el('span', { class: 'why' });
+  #blur = el('span', { class: 'number' });
+  #place = el('span', { class: 'place' });
+
+  /** @param {Frame} frame @param {number} column @param {number} headSide CSS px @param {boolean} near whether it is in sight now */
+  constructor(frame, column, headSide, near) {
+    this.#frame = frame;
+    this.element = el(
+      'div',
+      { role: 'gridcell', class: 'card', id: 'frame-' + frame.id, 'data-id': frame.id, 'aria-colindex': column + 2, tabindex: -1 },
+      el('span', { class: 'pics' },
+        el('span', { class: 'pic frame' }, this.#thumb),
+        el('span', { class: 'pic head' }, this.#head)),
+      el('span', { class: 'row' }, this.#place, this.#verdict),
+      el('span', { class: 'row small' }, this.#name, this.#blur),
+      this.#why,
+    );
+    this.element.dataset.id = frame.id;
+    setText(this.#place, frame.place > 0 ? String(frame.place) : '–');
+    setText(this.#name, frame.name);
+    this.#name.title = frame.name;
+    setText(this.#blur, frame.blur === null ? '' : measured(frame.blur, 2, 'px'));
+    setText(this.#why, frame.reason);
+    const side = Math.round(headSide * window.devicePixelRatio);
+    images.show(this.#thumb, thumbUrl(frame.id), near ? 1 : 3);
+    images.show(this.#head, cropUrl(frame.id, headSquare(frame, side), side), near ? 2 : 4);
+  }
+
+  /** @param {State} s */
+  update(s) {
+    const f = this.#frame;
+    const verdict = verdictOf(s, f), stars = starsOf(s, f), mine = s.mine.has(f.id), ticked = s.ticked.has(f.id), here = s.here === f.id;
+    const signature = [verdict, stars, mine, ticked, here].join();
+    if (signature === this.#signature) return;
+    this.#signature = signature;
+    const e = this.element;
+    e.className = `card v-${verdict}${mine ? ' mine' : ''}${here ? ' here' : ''}${ticked ? ' ticked' : ''}`;
+    setAttr(e, 'aria-selected', String(ticked));
+    setAttr(e, 'aria-label', spoken(s, f) + (ticked ? ', ticked' : ''));
+    setAttr(e, 'tabindex', here ? '0' : '-1');
+    this.#verdict.replaceChildren(feather(verdict), el('b', {}, verdict), verdict === 'keep' ? barbs(stars) : '',
+      mine ? el('span', { class: 'yours' }, 'yours') : '', ticked ? el('span', { class: 'tick' }, 'ticked') : '');
+  }
+
+  drop() {
+    images.drop(this.#thumb);
+    images.drop(this.#head);
+  }
+}

@@ -15,7 +15,7 @@ export class Failed extends Error {
   }
 }
 
-const token = document.querySelector('meta[name=token]')?.getAttribute('content') ?? '';
+const token = () => document.querySelector('meta[name=token]')?.getAttribute('content') ?? '';
 
 /** @param {string} path @param {RequestInit} options */
 async function ask(path, options) {
@@ -46,7 +46,7 @@ export function get(path, signal) {
 
 /** @param {string} path @param {object} [body] */
 export function post(path, body = {}) {
-  return ask(path, { method: 'POST', body: JSON.stringify(body), headers: { 'Content-Type': 'application/json', 'X-Burstsieve-Token': token } });
+  return ask(path, { method: 'POST', body: JSON.stringify(body), headers: { 'Content-Type': 'application/json', 'X-Burstsieve-Token': token() } });
 }
 
 /** Ids are the server's, but a path is built from them: keep them one segment. @param {string|number} id */

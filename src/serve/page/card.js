@@ -58,7 +58,7 @@ export class Card {
     setAttr(e, 'aria-selected', String(ticked));
     setAttr(e, 'aria-label', spoken(s, f) + (ticked ? ', ticked' : ''));
     setAttr(e, 'tabindex', here ? '0' : '-1');
-    this.#verdict.replaceChildren(feather(verdict), el('b', {}, verdict), verdict === 'keep' ? barbs(stars) : '',
+    this.#verdict.replaceChildren(feather(verdict), el('b', {}, verdict), verdict === 'keep' && stars > 0 ? barbs(stars) : '', verdict === 'keep' && stars > 0 ? el('span', { class: 'count5' }, String(stars)) : '',
       mine ? el('span', { class: 'yours' }, 'yours') : '', ticked ? el('span', { class: 'tick' }, 'ticked') : '');
   }
 

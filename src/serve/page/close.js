@@ -60,7 +60,7 @@ class Pane {
     const signature = [verdict, starsOf(s, f), s.mine.has(f.id)].join();
     if (this.#verdict.dataset.now !== signature) {
       this.#verdict.dataset.now = signature;
-      this.#verdict.replaceChildren(feather(verdict), el('b', {}, verdict), verdict === 'keep' ? barbs(starsOf(s, f)) : '', s.mine.has(f.id) ? el('span', { class: 'yours' }, 'yours') : '');
+      this.#verdict.replaceChildren(feather(verdict), el('b', {}, verdict), verdict === 'keep' && starsOf(s, f) > 0 ? barbs(starsOf(s, f)) : '', s.mine.has(f.id) ? el('span', { class: 'yours' }, 'yours') : '');
     }
     if (other) {
       this.#part = null;

@@ -12,11 +12,13 @@ import { clock, counted, day } from './words.js';
 /** @typedef {import('./types.js').Line} Line */
 /** @typedef {{element: HTMLElement, cards: Card[], counts: HTMLElement|null}} Drawn */
 
-// CSS px: height of the pictures, by the size chosen. A frame is taken for 3:2; others fit inside.
-const pictures = [84, 116, 168];
-const below = 88; // verdict, name, reason, padding
+// CSS px: height that the pictures should have, by the size chosen; the columns then fill the width. A frame is taken for 3:2;
+// others fit inside.
+const pictures = [84, 112, 168];
+const below = 80; // verdict, name, reason, padding
 const gap = 10;
-const label = 104; // the pose's column
+const beside = 20; // padding of a card, and the gap between frame and head
+const label = 112; // the pose's column and its gap
 const around = 500; // drawn above and below what is in sight
 
 export class List {
@@ -28,6 +30,7 @@ export class List {
   #state = null;
   #key = /** @type {unknown[]} */ ([]);
   #frame = 0;
+  #high = 112;
   #empty = el('div', { class: 'plain', hidden: true });
 
   /** @param {HTMLElement} box @param {(e: import('./state.js').Event) => void} dispatch @param {() => void} open */
@@ -62,10 +65,13 @@ export class List {
     this.#state = s;
     const width = this.box.clientWidth;
     if (width === 0) return;
-    const high = pictures[s.size];
-    const wide = Math.round(high * 1.5) + 2 + high + 18; // frame, gap, head, padding
-    const columns = Math.max(1, Math.floor((width - label - 24 + gap) / (wide + gap)));
-    const key = [s.shoot, s.shown, columns, s.size];
+    const wished = pictures[s.size] * 2.5 + beside;
+    const room = width - label - gap - 8;
+    const columns = Math.max(1, Math.round((room + gap) / (wished + gap)));
+    const wide = Math.floor((room + gap) / columns) - gap;
+    const high = Math.min(220, Math.floor((wide - beside) / 2.5));
+    this.#high = high;
+    const key = [s.shoot, s.shown, columns, high];
     if (key.some((k, i) => k !== this.#key[i])) {
       this.#key = key;
       for (const d of this.#drawn.values()) this.#remove(d);
@@ -73,7 +79,7 @@ export class List {
       this.layout = arrange(s, columns, { burst: 54, line: high + below + gap, posegap: 8 });
       this.canvas.style.height = this.layout.height + 40 + 'px';
       this.canvas.style.setProperty('--high', high + 'px');
-      this.canvas.style.setProperty('--wide', wide + 'px');
+      this.canvas.style.setProperty('--wide', Math.min(wide, Math.round(high * 2.5) + beside) + 'px');
       setAttr(this.canvas, 'aria-rowcount', String(this.layout.lines.length));
       setAttr(this.canvas, 'aria-colcount', String(columns + 1));
       this.canvas.hidden = this.layout.lines.length === 0;
@@ -157,7 +163,7 @@ export class List {
 
   /** @param {State} s @param {Extract<Line, {kind: 'frames'}>} line @param {number} i @param {boolean} near @returns {Drawn} */
   #line(s, line, i, near) {
-    const cards = line.frames.map((id, k) => new Card(/** @type {import('./types.js').Frame} */ (s.byId.get(id)), k, pictures[s.size], near));
+    const cards = line.frames.map((id, k) => new Card(/** @type {import('./types.js').Frame} */ (s.byId.get(id)), k, this.#high, near));
     const title = line.pose > 0 ? `Pose ${line.pose}` : 'No pose';
     const element = el('div', { role: 'row', class: 'line' + (line.first ? ' first' : ''), 'aria-rowindex': i + 1 },
       el('div', { role: 'rowheader', class: 'pose', 'aria-colindex': 1 },

@@ -8,7 +8,7 @@ import { measured } from './words.js';
 /** @typedef {import('./types.js').State} State */
 /** @typedef {{id: string, time_ms: number, blur: number|null, low: number|null, high: number|null, motion: number|null, whites: number|null}} Point */
 
-const width = 440, left = 44, right = 12;
+const width = 440, left = 52, right = 12;
 
 /** Even spacing where times are missing or equal, else by time. @param {Point[]} points @returns {number[]} */
 export function places(points) {

@@ -140,8 +140,7 @@ export function reduce(s, e) {
   switch (e.type) {
     case 'go':
       if (!s.byId.has(e.id) || (e.id === s.here && !s.close)) return s;
-      // A single close look follows; side by side the pane does.
-      return { ...s, here: e.id, close: s.close && s.close.panes.length === 1 ? { ...s.close, panes: [e.id] } : s.close };
+      return standing(s, e.id);
     case 'tick':
       return { ...s, ticked: ticked(s, e.id) };
     case 'untick':
@@ -149,7 +148,7 @@ export function reduce(s, e) {
     case 'narrow': {
       const narrow = { ...s.narrow, ...e.narrow };
       const next = { ...s, narrow, shown: let_through(s, narrow) };
-      return { ...next, here: nearest(next) || s.here };
+      return standing(next, nearest(next) || s.here);
     }
     case 'overlay':
       return { ...s, overlays: { ...s.overlays, [e.name]: !s.overlays[e.name] } };
@@ -175,9 +174,18 @@ export function reduce(s, e) {
     case 'shoot': {
       const next = { ...s, ...taken(e.shoot), link: /** @type {const} */ ('ok') };
       const shown = let_through(next, next.narrow);
-      return { ...next, shown, here: nearest({ ...next, shown }), ticked: new Set([...s.ticked].filter((id) => next.byId.has(id))) };
+      const kept = { ...next, shown, close: null, ticked: new Set([...s.ticked].filter((id) => next.byId.has(id))) };
+      const panes = s.close?.panes.filter((id) => next.byId.has(id)) ?? [];
+      return standing({ ...kept, close: s.close && panes.length > 0 ? { ...s.close, panes, at: 0 } : null }, nearest(kept));
     }
   }
+}
+
+/** Goes to a frame. A close look follows: to its pane where it has one, else to the frame alone. @param {State} s @param {string} id @returns {State} */
+function standing(s, id) {
+  if (!s.close) return { ...s, here: id };
+  const at = s.close.panes.indexOf(id);
+  return { ...s, here: id, close: at >= 0 ? { ...s.close, at } : { ...s.close, panes: [id], at: 0 } };
 }
 
 /** @param {State} s @param {string} id */
@@ -190,7 +198,7 @@ function ticked(s, id) {
 /** @param {State} s @param {Extract<Event, {type: 'close'|'pane'|'exchange'|'beside'|'view'|'leave'}>} e @returns {State} */
 function closer(s, e) {
   if (e.type === 'close') {
-    const panes = e.panes.filter((id) => s.byId.has(id)).slice(0, most);
+    const panes = [...new Set(e.panes)].filter((id) => s.byId.has(id)).slice(0, most);
     if (panes.length === 0) return s;
     const at = Math.max(0, panes.indexOf(s.here));
     return { ...s, here: panes[at], close: { panes, at, zoom: 1, dx: 0, dy: 0 } };
@@ -199,7 +207,7 @@ function closer(s, e) {
   const c = s.close;
   switch (e.type) {
     case 'pane': {
-      const at = (e.at + c.panes.length) % c.panes.length;
+      const n = c.panes.length, at = ((e.at % n) + n) % n;
       return { ...s, here: c.panes[at], close: { ...c, at } };
     }
     case 'exchange':

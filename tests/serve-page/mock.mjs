@@ -143,6 +143,7 @@ export function start({ frames = 200, port = 0, journal = '', seed = 1, token = 
   });
   return new Promise((resolve) =>
     server.listen(port, '127.0.0.1', () => {
+      if (process.argv[1] !== fileURLToPath(import.meta.url)) server.unref(); // a failed test must not keep the test runner
       const at = /** @type {any} */ (server.address()).port;
       resolve({
         port: at, token, url: `http://127.0.0.1:${at}/?t=${token}`,

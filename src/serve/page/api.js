@@ -39,6 +39,15 @@ async function ask(path, options) {
   return value;
 }
 
+/** The whole shoot; the first time what index.html has already sent for. */
+let asked = false;
+/** @returns {Promise<Shoot>} */
+export function getShoot() {
+  const first = !asked;
+  asked = true;
+  return ask('/api/shoot', first ? { cache: 'default' } : {});
+}
+
 /** @param {string} path @param {AbortSignal} [signal] */
 export function get(path, signal) {
   return ask(path, { signal });

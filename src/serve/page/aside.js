@@ -37,8 +37,8 @@ export function deciders(run) {
       w.wish === 'none' ? svg('svg', { viewBox: '0 0 20 20', class: 'feather', 'aria-hidden': 'true' }, svg('path', { d: 'M8 5L3.5 9.5L8 14M4 9.5H13a3.5 3.5 0 0 1 0 7H10', class: 'line' })) : feather(w.wish),
       el('span', {}, w.word), cap(w.code)));
   const stars = el('span', { class: 'starsnow', role: 'img' });
-  const fewer = el('button', { type: 'button', class: 'button', 'aria-label': 'one star fewer', onclick: () => run('fewerStars') }, '−', cap('KeyE'));
-  const more = el('button', { type: 'button', class: 'button', 'aria-label': 'one star more', onclick: () => run('moreStars') }, '+', cap('KeyR'));
+  const fewer = el('button', { type: 'button', class: 'button', onclick: () => run('fewerStars') }, '−', el('span', { class: 'unseen' }, 'one star fewer'), cap('KeyE'));
+  const more = el('button', { type: 'button', class: 'button', onclick: () => run('moreStars') }, '+', el('span', { class: 'unseen' }, 'one star more'), cap('KeyR'));
   const element = el('div', { class: 'deciders' },
     el('div', { class: 'decideset', role: 'group', 'aria-label': 'Your verdict' }, ...buttons),
     el('div', { class: 'starset', role: 'group', 'aria-label': 'Stars' }, fewer, stars, more));

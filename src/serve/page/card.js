@@ -6,7 +6,7 @@ import { images } from './images.js';
 import { barbs, feather } from './marks.js';
 import { starsOf, verdictOf } from './state.js';
 import { headSquare } from './viewport.js';
-import { measured, spoken } from './words.js';
+import { measured } from './words.js';
 
 /** @typedef {import('./types.js').State} State */
 /** @typedef {import('./types.js').Frame} Frame */
@@ -36,7 +36,8 @@ export class Card {
       this.#why,
     );
     this.element.dataset.id = frame.id;
-    setText(this.#place, frame.place > 0 ? String(frame.place) : '–');
+    // What is seen is what is heard, with a few words between that only the ear needs.
+    this.#place.replaceChildren(heard('place '), frame.place > 0 ? String(frame.place) : '–', heard(frame.pose > 0 ? ` in pose ${frame.pose}, ` : ', '));
     setText(this.#name, frame.name);
     this.#name.title = frame.name;
     setText(this.#blur, frame.blur === null ? '' : measured(frame.blur, 2, 'px'));
@@ -56,9 +57,8 @@ export class Card {
     const e = this.element;
     e.className = `card v-${verdict}${mine ? ' mine' : ''}${here ? ' here' : ''}${ticked ? ' ticked' : ''}`;
     setAttr(e, 'aria-selected', String(ticked));
-    setAttr(e, 'aria-label', spoken(s, f) + (ticked ? ', ticked' : ''));
     setAttr(e, 'tabindex', here ? '0' : '-1');
-    this.#verdict.replaceChildren(feather(verdict), el('b', {}, verdict), verdict === 'keep' && stars > 0 ? barbs(stars) : '', verdict === 'keep' && stars > 0 ? el('span', { class: 'count5' }, String(stars)) : '',
+    this.#verdict.replaceChildren(feather(verdict), el('b', {}, verdict), heard(' '), verdict === 'keep' && stars > 0 ? barbs(stars) : '', verdict === 'keep' && stars > 0 ? el('span', { class: 'count5' }, String(stars), heard(stars === 1 ? ' star' : ' stars')) : '', heard(', '),
       mine ? el('span', { class: 'yours' }, 'yours') : '', ticked ? el('span', { class: 'tick' }, 'ticked') : '');
   }
 
@@ -67,3 +67,6 @@ export class Card {
     images.drop(this.#head);
   }
 }
+
+/** @param {string} words */
+const heard = (words) => el('span', { class: 'unseen' }, words);

@@ -40,7 +40,7 @@ class Pane {
     this.port = el('div', { class: 'port' }, this.#whole, this.#sharp, this.#hatch, this.#layer, this.#missing);
     this.element = el('div', { class: 'pane', role: 'group', tabindex: -1 },
       el('div', { class: 'row' }, this.#name, this.#verdict), this.port, this.#why);
-    this.#whole.addEventListener('settled', () => (this.#missing.hidden = !this.#whole.classList.contains('missing')));
+    this.#whole.addEventListener('settled', () => (this.#missing.hidden = !this.port.classList.contains('missing')));
     this.#sharp.addEventListener('load', () => this.#state && this.#paint(this.#state));
     this.#sharp.addEventListener('settled', () => this.#state && this.#paint(this.#state));
   }

@@ -29,7 +29,8 @@ export class Images {
     p.order = ++this.#count;
     if (p.state === 'waits') p.level = Math.min(p.level, level);
     this.#of.set(image, p);
-    image.classList.remove('there', 'missing');
+    image.classList.remove('there');
+    image.parentElement?.classList.remove('missing');
     if (p.state === 'there' || p.state === 'missing') this.#put(p, image);
     else this.#plan();
   }
@@ -56,7 +57,7 @@ export class Images {
       image.classList.add('there');
     } else {
       image.removeAttribute('src');
-      image.classList.add('missing');
+      image.parentElement?.classList.add('missing');
     }
     image.dispatchEvent(new Event('settled'));
   }

@@ -31,6 +31,9 @@ export class List {
   #key = /** @type {unknown[]} */ ([]);
   #frame = 0;
   #high = 112;
+  #width = 0;
+  #view = 0;
+  #top = 0;
   #empty = el('div', { class: 'plain', hidden: true });
 
   /** @param {HTMLElement} box @param {(e: import('./state.js').Event) => void} dispatch @param {() => void} open */
@@ -38,7 +41,10 @@ export class List {
     this.box = box;
     this.canvas = el('div', { class: 'grid', role: 'grid', 'aria-label': 'Frames by burst and pose, best first', 'aria-multiselectable': 'true' });
     box.replaceChildren(this.canvas, this.#empty);
-    box.addEventListener('scroll', () => this.#soon(), { passive: true });
+    box.addEventListener('scroll', () => {
+      this.#top = box.scrollTop;
+      this.#soon();
+    }, { passive: true });
     this.canvas.addEventListener('click', (e) => {
       const id = cardOf(e.target);
       if (!id) return;
@@ -46,7 +52,14 @@ export class List {
       dispatch({ type: 'go', id });
     });
     this.canvas.addEventListener('dblclick', (e) => cardOf(e.target) && open());
-    new ResizeObserver(() => this.#state && this.render(this.#state)).observe(box);
+    // Asking an element for its width lays the page out: the observer tells it for nothing.
+    this.#width = box.clientWidth;
+    this.#view = box.clientHeight;
+    new ResizeObserver(() => {
+      this.#width = box.clientWidth;
+      this.#view = box.clientHeight;
+      if (this.#state) this.render(this.#state);
+    }).observe(box);
     this.#empty.append(el('h2', {}, 'Nothing here'), el('p', {}),
       el('button', { type: 'button', class: 'button', onclick: () => dispatch({ type: 'narrow', narrow: { show: 'all', reason: '' } }) }, 'Show all frames'));
   }
@@ -63,7 +76,7 @@ export class List {
   render(s) {
     const before = this.#state;
     this.#state = s;
-    const width = this.box.clientWidth;
+    const width = this.#width;
     if (width === 0) return;
     const wished = pictures[s.size] * 2.5 + beside;
     const room = width - label - gap - 8;
@@ -94,11 +107,17 @@ export class List {
   reveal(id, how) {
     const line = this.layout.lines[this.layout.lineOf.get(id) ?? -1];
     if (!line) return;
-    const view = this.box.clientHeight, top = this.box.scrollTop;
+    const view = this.#view, top = this.#top;
     const head = 62; // the burst's line above comes along
-    if (how === 'center' ) this.box.scrollTop = Math.max(0, line.top - head - (view > 600 ? 24 : 0));
-    else if (line.top - head < top) this.box.scrollTop = Math.max(0, line.top - head);
-    else if (line.top + line.height > top + view) this.box.scrollTop = line.top + line.height - view + 6;
+    if (how === 'center') this.#scroll(line.top - head - (view > 600 ? 24 : 0));
+    else if (line.top - head < top) this.#scroll(line.top - head);
+    else if (line.top + line.height > top + view) this.#scroll(line.top + line.height - view + 6);
+  }
+
+  /** @param {number} y */
+  #scroll(y) {
+    this.#top = Math.max(0, Math.min(y, this.layout.height + 40 - this.#view));
+    this.box.scrollTop = this.#top;
   }
 
   /** Puts the keyboard's focus on the current frame. */
@@ -111,7 +130,7 @@ export class List {
   #fill() {
     const s = this.#state;
     if (!s) return;
-    const top = this.box.scrollTop, view = this.box.clientHeight;
+    const top = this.#top, view = this.#view;
     const from = lineAt(this.layout, top - around), to = lineAt(this.layout, top + view + around);
     for (const [i, d] of this.#drawn)
       if (i < from || i > to) {

@@ -1,6 +1,6 @@
 // Puts the parts together: keys and taps become events, events become state, state is drawn.
 
-import { Away, get } from './api.js';
+import { Away, getShoot } from './api.js';
 import { Aside } from './aside.js';
 import { CloseLook } from './close.js';
 import { Dialogs } from './dialogs.js';
@@ -55,7 +55,7 @@ class Page {
       revision: () => this.state.revision,
       changed: (a) => this.heard(a),
       link: (link) => this.linked(link),
-      reload: async () => this.dispatch({ type: 'shoot', shoot: await get('/api/shoot') }),
+      reload: async () => this.dispatch({ type: 'shoot', shoot: await getShoot() }),
     });
     this.saver = new Saver({
       saving: (count) => this.dispatch({ type: 'saving', count }),
@@ -82,7 +82,8 @@ class Page {
 
   draw() {
     const s = this.state;
-    stage.classList.toggle('closer', s.close !== null);
+    if (stage.classList.contains('closer') !== (s.close !== null))
+      for (const e of [stage, document.body]) e.classList.toggle('closer', s.close !== null);
     this.list.render(s);
     this.top.render(s);
     this.close.render(s);
@@ -258,8 +259,7 @@ class Page {
 
 async function start() {
   try {
-    /** @type {import('./types.js').Shoot} */
-    const shoot = await get('/api/shoot');
+    const shoot = await getShoot();
     document.title = `Review: ${shoot.folder.split('/').pop() || shoot.folder}`;
     if (shoot.frames.length === 0) return instead('No photographs here', `burstsieve found no photograph in ${shoot.folder}. Nothing was written.`, true);
     new Page(begin(shoot));

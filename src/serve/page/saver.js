@@ -44,6 +44,7 @@ export class Saver {
     try {
       const kept = JSON.parse(sessionStorage.getItem(memory) ?? 'null');
       if (kept?.session === session) for (const job of kept.jobs) this.#jobs.push(job);
+      this.#amiss = kept !== null;
     } catch {
       // Storage is a convenience: without it, or with nonsense in it, there is nothing to restore.
     }
@@ -52,8 +53,10 @@ export class Saver {
   }
   #session = '';
 
+  // Only while something is amiss: writing to the browser's storage takes as long as saving does.
   #remember() {
     this.#ears.saving(this.#jobs.length);
+    if (!this.#amiss) return;
     try {
       const jobs = this.#jobs.filter((j) => j.kind === 'decide');
       if (jobs.length === 0) sessionStorage.removeItem(memory);
@@ -61,7 +64,9 @@ export class Saver {
     } catch {
       // As above.
     }
+    if (this.#jobs.length === 0) this.#amiss = false;
   }
+  #amiss = false;
 
   async #run() {
     if (this.#running || this.#stopped) return;
@@ -86,6 +91,8 @@ export class Saver {
 
   /** Whether the job is over. @param {unknown} e @param {Job} job */
   async #failed(e, job) {
+    this.#amiss = true;
+    this.#remember();
     if (e instanceof Away) {
       const changed = await this.#ears.back();
       // A decision can be said twice; an undo whose answer was lost may have been done.

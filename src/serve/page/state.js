@@ -97,8 +97,21 @@ export function isOpen(s, f) {
   return f.verdict === 'undecided' && !s.mine.has(f.id);
 }
 
-/** @param {State} s */
+/** @typedef {{open: number, asked: number, settled: number, keep: number, undecided: number, reject: number, changed: number, frames: number}} Progress */
+/** @type {WeakMap<Map<string, Mine>, {shoot: Shoot, counted: Progress}>} */
+const counts = new WeakMap();
+
+/** Counted once for each set of decisions. @param {State} s @returns {Progress} */
 export function progress(s) {
+  const before = counts.get(s.mine);
+  if (before?.shoot === s.shoot) return before.counted;
+  const counted = count(s);
+  counts.set(s.mine, { shoot: s.shoot, counted });
+  return counted;
+}
+
+/** @param {State} s @returns {Progress} */
+function count(s) {
   let open = 0, asked = 0, keep = 0, undecided = 0, reject = 0;
   for (const f of s.shoot.frames) {
     if (f.verdict === 'undecided') ++asked;

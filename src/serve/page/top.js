@@ -37,7 +37,7 @@ export class Top {
     this.#reason = el('select', { 'aria-label': 'Only frames with this reason' });
     this.#reason.addEventListener('change', () => dispatch({ type: 'narrow', narrow: { reason: this.#reason.value } }));
     const size = (/** @type {string} */ name, /** @type {string} */ sign, /** @type {string} */ words) =>
-      el('button', { type: 'button', class: 'toggle square', 'aria-label': words, title: words, onclick: () => run(name) }, sign);
+      el('button', { type: 'button', class: 'toggle square', title: words, onclick: () => run(name) }, sign, el('span', { class: 'unseen' }, words));
     box.replaceChildren(
       el('div', { class: 'bar' },
         el('h1', {}, svg('svg', { viewBox: '0 0 20 20', class: 'feather v-keep', 'aria-hidden': 'true' }, svg('path', { d: 'M3 17C2 9 8 3 17 3C17 12 11 18 3 17Z', class: 'full' })), 'Review'),
@@ -54,7 +54,9 @@ export class Top {
 
   /** @param {State} s */
   render(s) {
-    const key = [s.shoot, s.mine, s.narrow, s.shown, s.canUndo, s.canRedo, s.stepOn, s.saving];
+    this.#saving.hidden = s.saving === 0;
+    setText(this.#saving, s.saving === 0 ? '' : `${s.saving} not saved yet`);
+    const key = [s.shoot, s.mine, s.narrow, s.shown, s.canUndo, s.canRedo, s.stepOn];
     if (key.every((k, i) => k === this.#key[i])) return;
     this.#key = key;
     if (this.#shoot !== s.shoot) this.#reasons(s);
@@ -70,8 +72,6 @@ export class Top {
     setAttr(this.#undo, 'disabled', s.canUndo ? null : '');
     setAttr(this.#redo, 'disabled', s.canRedo ? null : '');
     setAttr(this.#step, 'aria-pressed', String(s.stepOn));
-    this.#saving.hidden = s.saving === 0;
-    setText(this.#saving, s.saving === 0 ? '' : `${s.saving} not saved yet`);
   }
 
   /** Keep, undecided, reject: solid, hatched, outlined. @param {ReturnType<typeof progress>} p */
@@ -79,7 +79,7 @@ export class Top {
     const all = Math.max(1, p.frames);
     const keep = (1000 * p.keep) / all, undecided = (1000 * p.undecided) / all;
     const hatch = [];
-    for (let x = keep; x < keep + undecided; x += 9) hatch.push(`M${x.toFixed(1)} 10L${Math.min(keep + undecided, x + 6).toFixed(1)} 0`);
+    for (let x = keep; undecided > 0 && x < keep + undecided; x += 9) hatch.push(`M${x.toFixed(1)} 10L${Math.min(keep + undecided, x + 6).toFixed(1)} 0`);
     this.#bar.replaceChildren(
       svg('rect', { x: 0, y: 0, width: keep, height: 10, class: 'keep' }),
       svg('path', { d: hatch.join('') || 'M0 0', class: 'undecided' }),

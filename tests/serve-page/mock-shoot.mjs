@@ -69,18 +69,18 @@ export function invent(count, seed = 1) {
       const x = 0.3 + 0.3 * roll(), y = 0.25 + 0.3 * roll();
       const blur = 0.6 + 2.6 * roll() ** 2;
       const f = {
-        id: String(id), name: hostile[id - 3] ?? `BSG_${String(id % 10000).padStart(4, '0')}.JPG`, burst: bursts.length + 1,
+        id, name: hostile[id - 3] ?? `BSG_${String(id % 10000).padStart(4, '0')}.JPG`, burst: bursts.length + 1,
         pose: 1 + Math.floor((i * poses) / size), place: 0, time_ms: time + i * 50, width: 1350, height: 900,
         verdict: 'undecided', rating: null, blur: round(blur), blur_confidence: round(0.5 + 0.45 * roll()),
         motion: roll() < 0.12 ? round(3 + 12 * roll()) : 0, whites: roll() < 0.15 ? round(0.3 * roll()) : 0, cut: 0,
-        head: [round(x + 0.18), round(y), 0.09, 0.13], head_view: null,
+        head: [round(x + 0.18), round(y), 0.09, 0.13], head_view: 'unknown',
         subject: [round(x - 0.1), round(y - 0.1), 0.42, 0.5], reason: '', codes: [], damaged: roll() < 0.005, mine: null,
-        sidecar: 'ours',
+        sidecar: null,
       };
       here.push(f);
       frames.push(f);
     }
-    const burst = { id: bursts.length + 1, camera: 'Saltmarsh Optics SO-1', start: time, frames: here.map((f) => f.id), poses: [] };
+    const burst = { id: bursts.length + 1, camera: 'Saltmarsh Optics SO-1', start: new Date(time).toISOString(), frames: here.map((f) => f.id), poses: [] };
     burst.poses = judge(here);
     bursts.push(burst);
     time += size * 50 + 4000 + Math.floor(60000 * roll());

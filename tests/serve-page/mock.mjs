@@ -21,7 +21,7 @@ function pictures() {
 /** @returns {Promise<{port: number, token: string, url: string, close: () => Promise<void>}>} */
 export function start({ frames = 200, port = 0, journal = '', seed = 1, token = 'mock' } = {}) {
   const shoot = invent(frames, seed);
-  const byId = new Map(shoot.frames.map((f) => [f.id, f]));
+  const byId = { get: (id) => shoot.frames[Number(id) - 1], has: (id) => Number.isInteger(Number(id)) && Number(id) >= 1 && Number(id) <= shoot.frames.length };
   const shown = pictures();
   let revision = 0, undone = [], done = [];
   const log = [], waiting = new Set();
@@ -52,10 +52,10 @@ export function start({ frames = 200, port = 0, journal = '', seed = 1, token = 
     return {
       id: f.id, name: f.name,
       reasons: [{ code: f.codes[0], text: f.reason, value: f.blur, unit: 'px', limit: 2.2, confidence: f.blur_confidence }],
-      measures: { blur_sigma_px: m(f.blur, 'px', f.blur_confidence), motion_px: m(f.motion, 'px'), white_clipped_g: m(f.whites, '') },
+      measures: { blur_sigma_px: m(f.blur, 'px', f.blur_confidence), motion_px: m(f.motion, 'px'), white_clipped_g: m(f.whites, ''),
+        ...(f.blur > 2.2 ? { focus_elsewhere: m(3.4, 'x'), focus_elsewhere_side: m(1, ''), focus_elsewhere_x: m(0.05, ''), focus_elsewhere_y: m(0.7, ''), focus_elsewhere_w: m(0.3, ''), focus_elsewhere_h: m(0.2, '') } : { focus_elsewhere: m(1, 'x') }) },
       subjects: [{ box: f.subject, head: f.head, confidence: 0.8, source: 'AF area + focus energy' }],
       af: { box: [f.head[0], f.head[1], 0.07, 0.1], confidence: 0.7, source: 'Exif subject area' },
-      landed: f.blur > 2.2 ? { box: [0.05, 0.7, 0.3, 0.2], side: 1 } : null,
       capture: { make: 'Saltmarsh Optics', model: 'SO-1', focal_mm: 600, f_number: 5.6, exposure_s: 0.002, iso: 500 },
       notes: f.damaged ? ['the picture data ends early'] : [],
     };
@@ -69,7 +69,7 @@ export function start({ frames = 200, port = 0, journal = '', seed = 1, token = 
 
   const posts = {
     '/api/decide': (b) => {
-      const changed = b.frames.map((id) => ({ id, mine: b.verdict === 'none' ? null : { verdict: b.verdict, rating: b.rating ?? null } }));
+      const changed = b.frames.map(Number).map((id) => ({ id, mine: b.verdict === 'none' ? null : { verdict: b.verdict, rating: b.rating ?? null } }));
       if (changed.some((c) => !byId.has(c.id))) throw new Error('no such frame');
       done.push(keep(changed));
       undone = [];
@@ -84,7 +84,7 @@ export function start({ frames = 200, port = 0, journal = '', seed = 1, token = 
   };
   function step(from, to, what) {
     const last = from.pop();
-    if (!last) return { ...state(), changed: [], what: `nothing to ${what}` };
+    if (!last) throw Object.assign(new Error(`there is nothing to ${what}`), { status: 409 });
     to.push(keep(last));
     return { ...state(), changed: last, what };
   }
@@ -106,7 +106,7 @@ export function start({ frames = 200, port = 0, journal = '', seed = 1, token = 
         try {
           json(200, run(text ? JSON.parse(text) : {}));
         } catch (e) {
-          json(400, { error: String(e.message) });
+          json(e.status ?? 400, { error: String(e.message) });
         }
       });
       return;
@@ -121,6 +121,7 @@ export function start({ frames = 200, port = 0, journal = '', seed = 1, token = 
     if (url.pathname === '/api/shoot') return json(200, { ...shoot, session, ...state() });
     if (url.pathname === '/api/changes') {
       const since = Number(url.searchParams.get('since'));
+      if (since > revision) return json(410, { error: 'the page is ahead of the server; read the shoot anew' });
       const answer = () => json(200, { ...state(), changed: log.filter((e) => e.revision > since).flatMap((e) => e.changed) });
       if (revision > since || !url.searchParams.has('wait')) return answer();
       let timer;

@@ -2,8 +2,10 @@
 import assert from 'node:assert/strict';
 import { readFileSync } from 'node:fs';
 import { test } from 'node:test';
+import { readShoot } from '../../src/serve/page/api.js';
 import { boxOf, landedFrom, readSeries } from '../../src/serve/page/detail.js';
 import { commandOf, help } from '../../src/serve/page/keys.js';
+import { plainText } from '../../src/serve/page/names.js';
 import { hatch } from '../../src/serve/page/overlay.js';
 import { places, roundUp } from '../../src/serve/page/plot.js';
 import { headSquare, inSight, placed, stepped, zoomedAt } from '../../src/serve/page/viewport.js';
@@ -120,6 +122,19 @@ test('where the focus landed, in words', () => {
   const behind = landedFrom(m({ '': 3.25, _side: 1, _x: 0.1, _y: 0.2, _w: 0.3, _h: 0.4 }));
   assert.deepEqual(behind.box, [0.1, 0.2, 0.3, 0.4]);
   assert.match(behind.words, /behind the bird, 3\.3 times sharper/);
+});
+
+test('names that turn the direction of writing, or hide, show it', () => {
+  assert.equal(plainText('gull\u202egpj.exe.JPG'), 'gull□gpj.exe.JPG');
+  assert.equal(plainText('a\u200bb\nc\u0000'), 'a□b□c□');
+  assert.equal(plainText('Möwe 鴎 🐦.JPG'), 'Möwe 鴎 🐦.JPG');
+  assert.equal(plainText(null), '');
+});
+
+test('the server’s shoot in the page’s types: ids as text, times missing or given', () => {
+  const s = readShoot({ folder: '/x', bursts: [{ id: 1, camera: 'C', start: '2026-04-12T13:20:00.130Z', frames: [1], poses: [{ pose: 1, frames: [1] }] }, { id: 2, camera: 'C', start: null, frames: [], poses: [] }],
+    frames: [{ id: 1, burst: 1, name: 'A', reason: '', sidecar: null }] });
+  assert.deepEqual([s.bursts[0].start, s.bursts[1].start, s.frames[0].id, s.bursts[0].poses[0].frames, s.frames[0].sidecar], [Date.UTC(2026, 3, 12, 13, 20, 0, 130), 0, '1', ['1'], '']);
 });
 
 test('missing numbers of a burst stay missing', () => {

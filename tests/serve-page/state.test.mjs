@@ -1,6 +1,7 @@
 // The page's state, layout, keys and arithmetic without a browser.
 import assert from 'node:assert/strict';
 import { test } from 'node:test';
+import { readShoot } from '../../src/serve/page/api.js';
 import { arrange, besides, lineAt, moved, nextOpen, notBeside, poseOf } from '../../src/serve/page/layout.js';
 import { begin, displayOrder, isOpen, progress, reduce, starsOf, verdictOf } from '../../src/serve/page/state.js';
 import { dice, invent } from './mock-shoot.mjs';
@@ -181,7 +182,7 @@ test('a shoot read anew keeps where one was and drops what is gone', () => {
 
 test('any series of events leaves a state that can be laid out: 3000 random ones', () => {
   const roll = dice(5);
-  let s = begin({ ...invent(120, 3), revision: 0, session: 'x' });
+  let s = begin(readShoot({ ...invent(120, 3), revision: 0, session: 'x' }));
   const ids = [...s.byId.keys(), 'nobody'];
   const id = () => ids[Math.floor(roll() * ids.length)];
   const some = [

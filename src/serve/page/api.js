@@ -1,5 +1,7 @@
 // Talks to the server that brought the page. Failed: what it refused, with its words. Away: nothing answered.
 
+import { plainText } from './names.js';
+
 /** @typedef {import('./types.js').Shoot} Shoot */
 /** @typedef {import('./types.js').Change} Change */
 /** @typedef {{revision: number, changed: Change[], can_undo?: boolean, can_redo?: boolean, what?: string}} Saved */
@@ -42,10 +44,46 @@ async function ask(path, options) {
 /** The whole shoot; the first time what index.html has already sent for. */
 let asked = false;
 /** @returns {Promise<Shoot>} */
-export function getShoot() {
+export async function getShoot() {
   const first = !asked;
   asked = true;
-  return ask('/api/shoot', first ? { cache: 'default' } : {});
+  return readShoot(await ask('/api/shoot', first ? { cache: 'default' } : {}));
+}
+
+/** The answer in the page's own types, in place: ids are text, as attributes have them. @param {any} d @returns {Shoot} */
+export function readShoot(d) {
+  for (const b of d.bursts) {
+    b.id = String(b.id);
+    b.camera = plainText(b.camera);
+    b.start = typeof b.start === 'string' ? Date.parse(b.start) || 0 : Number(b.start ?? 0);
+    b.frames = b.frames.map(String);
+    for (const p of b.poses) p.frames = p.frames.map(String);
+  }
+  for (const f of d.frames) {
+    f.id = String(f.id);
+    f.burst = String(f.burst);
+    f.name = plainText(f.name);
+    f.reason = plainText(f.reason);
+    f.sidecar = f.sidecar === null || f.sidecar === undefined ? '' : plainText(f.sidecar);
+  }
+  d.folder = plainText(d.folder);
+  return d;
+}
+
+/** @param {any} d @returns {Saved} */
+function readSaved(d) {
+  for (const c of d.changed ?? []) c.id = String(c.id);
+  return d;
+}
+
+/** Decisions since a revision, elsewhere or here. @param {number} since @param {boolean} wait @param {AbortSignal} signal */
+export async function getChanges(since, wait, signal) {
+  return readSaved(await ask(`/api/changes?since=${since}${wait ? '&wait=1' : ''}`, { signal }));
+}
+
+/** @param {'decide'|'undo'|'redo'} what @param {object} [body] */
+export async function change(what, body) {
+  return readSaved(await post('/api/' + what, body));
 }
 
 /** @param {string} path @param {AbortSignal} [signal] */

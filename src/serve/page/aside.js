@@ -72,6 +72,7 @@ export class Aside {
   #hatch = el('canvas', { class: 'hatch', hidden: true, 'aria-hidden': 'true' });
   #box = el('button', { type: 'button', class: 'whole', 'aria-label': 'Close look at 100 %' }, this.#picture, this.#hatch, this.#layer);
   #toggles;
+  #tick;
   #why = el('ul', { class: 'reasons' });
   #numbers = el('dl', { class: 'numbers' });
   #notes = el('ul', { class: 'notes' });
@@ -90,10 +91,14 @@ export class Aside {
     this.#picture.addEventListener('settled', () => this.#overlays());
     new ResizeObserver(() => this.#overlays()).observe(this.#box);
     this.#toggles = overlayToggles(dispatch);
+    const look = (/** @type {string} */ name, /** @type {string} */ words, /** @type {string} */ key) =>
+      el('button', { type: 'button', class: 'button', onclick: () => run(name) }, words, el('kbd', { 'aria-hidden': 'true' }, key));
+    this.#tick = look('tick', 'Tick', 'T');
     this.#content = el('div', { class: 'current' },
       el('header', {}, this.#title, this.#where),
       this.decide.element, this.#engine,
       this.#box, this.#toggles.element, this.#clipped,
+      el('div', { class: 'looks', role: 'group', 'aria-label': 'Look closer' }, look('close', 'Close look', '⏎'), look('versus', 'Side by side', 'V'), this.#tick),
       el('h3', {}, 'Why'), this.#why,
       el('h3', {}, 'Course of the burst'), this.plot.element,
       el('h3', {}, 'Numbers'), this.#numbers, this.#notes);
@@ -110,6 +115,7 @@ export class Aside {
     if (!f || s.close) return;
     this.decide.update(s, f);
     this.#toggles.update(s);
+    setAttr(this.#tick, 'aria-pressed', String(s.ticked.has(f.id)));
     const signature = [f.id, s.mine.get(f.id)?.verdict, s.mine.get(f.id)?.rating].join();
     if (signature !== this.#signature || before?.shoot !== s.shoot) {
       const moved = before?.here !== s.here || before.shoot !== s.shoot || this.#signature === '';
@@ -117,7 +123,7 @@ export class Aside {
       setText(this.#title, f.name);
       setText(this.#where, `Burst ${s.shoot.bursts.findIndex((b) => b.id === f.burst) + 1}, ${poseWords(f)}`);
       this.#engine.replaceChildren('burstsieve says ', el('b', {}, f.verdict), f.verdict === 'keep' && f.rating ? `, ${starWords(f.rating)}` : '',
-        s.mine.has(f.id) ? '; your word stands' : '');
+        s.mine.has(f.id) ? '; your word stands' : '', f.sidecar ? `; its sidecar holds a rating of yours: ${f.sidecar}` : '');
       if (moved) this.#frame(f);
     }
     if (before?.overlays !== s.overlays) this.#overlays();
@@ -147,7 +153,7 @@ export class Aside {
     /** @type {[string, string][]} */
     const rows = [
       ['blur', measured(f.blur, 2, 'px') + (f.blur_confidence === null ? '' : `, ${Math.round(100 * f.blur_confidence)} % sure`)],
-      ['motion', measured(f.motion, 1, 'px')],
+      ['motion', d?.motion || measured(f.motion, 1, 'px')],
       ['clipped whites', f.whites === null ? 'not known' : measured(100 * f.whites, 1, '%')],
       ['picture', `${f.width} × ${f.height} px`],
       ...(d?.facts ?? []),

@@ -1,6 +1,7 @@
 // What is known of one frame and one burst beyond the list: asked for when it is looked at, kept while the page is open.
 
 import { get, segment } from './api.js';
+import { plainText } from './names.js';
 
 /** @typedef {import('./types.js').Box} Box */
 /** @typedef {{code: string, text: string, confidence: number}} Reason */
@@ -14,6 +15,7 @@ import { get, segment } from './api.js';
  * @property {Box|null} area where the camera focused
  * @property {string} areaSource
  * @property {{box: Box|null, words: string}} landed
+ * @property {string} motion what moved, in words
  * @property {[string, string][]} facts
  * @property {string[]} notes
  */
@@ -41,8 +43,8 @@ function factsOf(c) {
   if (!c) return [];
   /** @type {[string, string][]} */
   const out = [];
-  if (c.model) out.push(['camera', [c.make, c.model].filter(Boolean).join(' ')]);
-  if (c.lens) out.push(['lens', String(c.lens)]);
+  if (c.model) out.push(['camera', plainText([c.make, c.model].filter(Boolean).join(' '))]);
+  if (c.lens) out.push(['lens', plainText(c.lens)]);
   const parts = [];
   if (c.focal_mm) parts.push(`${Number(c.focal_mm).toFixed(0)} mm`);
   if (c.f_number) parts.push(`f/${c.f_number}`);
@@ -60,15 +62,16 @@ export function readDetail(d) {
   const subjects = Array.isArray(d.subjects) ? d.subjects : [];
   const area = d.af ?? d.capture?.af ?? null;
   return {
-    reasons: Array.isArray(d.reasons) ? d.reasons : [],
+    reasons: (Array.isArray(d.reasons) ? d.reasons : []).map((/** @type {any} */ r) => ({ code: String(r.code), text: plainText(r.text), confidence: Number(r.confidence) })),
     measures,
     birds: subjects.map((s) => boxOf(s.box)).filter((b) => b !== null),
     head: boxOf(subjects[0]?.head?.box ?? subjects[0]?.head),
     area: boxOf(area?.box ?? area),
-    areaSource: area?.source ? String(area.source) : '',
+    areaSource: area?.source ? plainText(area.source) : '',
     landed: landedFrom(measures),
+    motion: plainText(d.motion?.text),
     facts: factsOf(d.capture),
-    notes: Array.isArray(d.notes) ? d.notes.map(String) : [],
+    notes: Array.isArray(d.notes) ? d.notes.map(plainText) : [],
   };
 }
 

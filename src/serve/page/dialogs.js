@@ -5,6 +5,7 @@ import { el, setAttr } from './dom.js';
 import { help } from './keys.js';
 import { printedOn } from './keycaps.js';
 import { feather } from './marks.js';
+import { plainText } from './names.js';
 import { verdictOf } from './state.js';
 import { counted } from './words.js';
 
@@ -84,32 +85,34 @@ export class Dialogs {
       if (f) ++n[verdictOf(s, f)];
     }
     const open = s.shoot.frames.filter((f) => f.verdict === 'undecided' && !s.mine.has(f.id)).length;
+    const only = el('input', { type: 'checkbox' });
     const button = el('button', { type: 'button', class: 'button primary' }, 'Write the sidecars');
-    button.addEventListener('click', () => void this.#write(s, button));
+    button.addEventListener('click', () => void this.#write(s, button, only.checked));
     this.#done.body.replaceChildren(
-      el('p', {}, s.mine.size === 0 ? 'You have not changed a verdict: there is nothing of yours to write.' : `Your verdict on ${counted(s.mine.size, 'frame')} goes into the sidecars beside the photographs:`),
+      el('p', {}, s.mine.size === 0 ? 'You have not changed a verdict. The sidecars beside the photographs get those of burstsieve.' : `Your verdict on ${counted(s.mine.size, 'frame')} goes into the sidecars beside the photographs; the other frames get that of burstsieve.`),
       s.mine.size === 0 ? '' : el('ul', { class: 'tally' }, ...(/** @type {const} */ (['keep', 'undecided', 'reject'])).map((v) => el('li', {}, feather(v), el('b', {}, String(n[v])), ` ${v}`))),
       el('p', { class: 'soft' }, 'Photographs are never written. What other programs put into the sidecars stays. You can go on afterwards and write again.'),
       open > 0 ? el('p', { class: 'soft' }, `${counted(open, 'frame')} left undecided by burstsieve ${open === 1 ? 'waits' : 'wait'} for you still; undecided frames get no rating.`) : '',
       s.saving > 0 ? el('p', { class: 'warn' }, `${counted(s.saving, 'decision')} not saved yet: they are not part of this.`) : '',
+      s.mine.size > 0 ? el('label', { class: 'only' }, only, 'only the frames that I decided on') : '',
       el('div', { class: 'actions' }, button));
     button.focus();
   }
 
-  /** @param {State} s @param {HTMLButtonElement} button */
-  async #write(s, button) {
+  /** @param {State} s @param {HTMLButtonElement} button @param {boolean} onlyMine */
+  async #write(s, button, onlyMine) {
     if (this.#writing) return;
     this.#writing = true;
     setAttr(button, 'disabled', '');
     button.textContent = 'Writing…';
     try {
       /** @type {import('./api.js').Written} */
-      const w = await post('/api/done');
+      const w = await post('/api/done', onlyMine ? { only: 'mine' } : {});
       const failed = Array.isArray(w.failed) ? w.failed : [];
       const said = `${counted(w.created, 'sidecar')} created, ${w.updated} updated, ${w.unchanged} unchanged${failed.length > 0 ? `, ${failed.length} could not be written` : ''}.`;
       this.#done.body.replaceChildren(
         el('p', { class: failed.length > 0 ? 'warn' : 'good', id: 'written' }, said),
-        failed.length > 0 ? el('ul', { class: 'failures' }, ...failed.map((f) => el('li', {}, el('b', {}, f.name || s.byId.get(f.id)?.name || f.id), ` ${f.why}`))) : '',
+        failed.length > 0 ? el('ul', { class: 'failures' }, ...failed.map((f) => el('li', {}, el('b', {}, plainText(f.name)), ` ${plainText(f.why)}`))) : '',
         el('p', { class: 'soft' }, failed.length > 0 ? 'What failed keeps its verdict here: mend the cause and write again.' : 'The review can be closed now, or go on.'),
         el('div', { class: 'actions' }, el('button', { type: 'button', class: 'button primary', onclick: () => this.dispatch({ type: 'dialog', name: 'none' }) }, 'Back to the bursts')));
       this.#done.body.querySelector('button')?.focus();

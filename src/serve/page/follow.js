@@ -1,7 +1,7 @@
 // Hears of decisions made elsewhere (a second tab, a restarted server) and knows whether the server is there. A hidden tab asks
 // for nothing: browsers open only six connections to one server, for all tabs together.
 
-import { Away, Failed, get } from './api.js';
+import { Away, Failed, getChanges } from './api.js';
 
 /**
  * @typedef {object} FollowEars
@@ -54,7 +54,7 @@ export class Follower {
       const asked = this.#lost;
       const since = this.#ears.revision();
       try {
-        const answer = await get(`/api/changes?since=${since}${asked ? '' : '&wait=1'}`, this.#poll.signal);
+        const answer = await getChanges(since, !asked, this.#poll.signal);
         if (asked || answer.revision < since) await this.#ears.reload();
         else if (answer.changed.length > 0 || answer.revision > since) this.#ears.changed(answer);
         if (this.#lost && asked) this.#found();

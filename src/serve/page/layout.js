@@ -138,6 +138,11 @@ export function besides(s) {
   return other === undefined ? [s.here] : pose.filter((id) => id === s.here || id === other);
 }
 
+/** The best of the pose that stands in no pane yet. @param {State} s */
+export function bestBeside(s) {
+  return poseOf(s).find((id) => !s.close?.panes.includes(id)) ?? null;
+}
+
 /** The next of the pose that stands in no pane yet. @param {State} s @param {1|-1} way */
 export function notBeside(s, way) {
   const pose = poseOf(s);

@@ -8,7 +8,7 @@ import { el, find, setText } from './dom.js';
 import { Follower } from './follow.js';
 import { askBrowser, learn } from './keycaps.js';
 import { commandOf } from './keys.js';
-import { besides, moved, nextOpen, notBeside, poseOf } from './layout.js';
+import { bestBeside, besides, moved, nextOpen, notBeside, poseOf } from './layout.js';
 import { List } from './list.js';
 import { starWords } from './marks.js';
 import { Saver } from './saver.js';
@@ -60,7 +60,7 @@ class Page {
     this.saver = new Saver({
       saving: (count) => this.dispatch({ type: 'saving', count }),
       saved: (a, job) => this.saved(a, job),
-      refused: (text) => this.tell(text, 'error'),
+      refused: (text, job) => this.tell(job.kind === 'decide' ? `Not saved: ${text}` : text, 'error'),
       back: () => this.follower.back(),
       expired: () => this.linked('expired'),
     });
@@ -157,8 +157,7 @@ class Page {
       case 'close':
         return s.close ? undefined : this.dispatch({ type: 'close', panes: [s.here] });
       case 'versus':
-        if (!s.close) return this.dispatch({ type: 'close', panes: besides(s) });
-        return this.dispatch({ type: 'beside', id: notBeside(s, 1) ?? s.here });
+        return this.versus();
       case 'tick':
         this.dispatch({ type: 'tick', id: s.here });
         return say(this.state.ticked.has(s.here) ? `Ticked, ${this.state.ticked.size} in all` : 'Tick taken off');
@@ -171,6 +170,13 @@ class Page {
       case 'whole':
         if (s.close) this.dispatch({ type: 'view', zoom: s.close.zoom === 0 ? 1 : 0, dx: 0, dy: 0 });
     }
+  }
+
+  versus() {
+    const s = this.state;
+    if (s.close ? s.close.panes.length === 1 && !bestBeside(s) : besides(s).length < 2)
+      return this.tell('This pose has no other frame. Tick frames (T) to set them side by side.', 'news');
+    this.dispatch(s.close ? { type: 'beside', id: bestBeside(s) ?? s.here } : { type: 'close', panes: besides(s) });
   }
 
   /** @param {'left'|'right'|'up'|'down'} name @param {boolean} shift */
@@ -224,7 +230,7 @@ class Page {
 
   /** @param {import('./api.js').Saved} a @param {import('./saver.js').Job} job */
   saved(a, job) {
-    this.dispatch({ type: 'changed', revision: a.revision, changed: a.changed, canUndo: job.kind === 'decide' ? true : a.can_undo, canRedo: job.kind === 'decide' ? false : a.can_redo });
+    this.dispatch({ type: 'changed', revision: a.revision, changed: a.changed, canUndo: a.can_undo, canRedo: a.can_redo });
     if (job.kind === 'decide') return say(job.said);
     const id = a.changed[0]?.id;
     if (id) this.dispatch(this.state.close && !this.state.close.panes.includes(id) ? { type: 'close', panes: [id] } : { type: 'go', id });
@@ -243,7 +249,7 @@ class Page {
     if (before === link || before === 'expired') return;
     this.dispatch({ type: 'link', link });
     if (link === 'ok') this.tell('burstsieve is back; what waited is being saved.', 'news');
-    else if (link === 'expired') this.tell('This page belongs to an earlier start of burstsieve. Open the address that burstsieve printed last, in this tab; decisions not saved yet go along.', 'lasting');
+    else if (link === 'expired') this.tell(`This page belongs to an earlier start of burstsieve. Open the address that it printed last, in this tab.${this.saver.waiting > 0 ? ` ${counted(this.saver.waiting, 'decision')} not saved yet: saved then, if burstsieve review has the same --port.` : ''}`, 'lasting');
     else this.tell('burstsieve does not answer. Is it still running? What you decide now waits here and is saved when it is back.', 'lasting');
   }
 

@@ -1,7 +1,7 @@
 // Decisions on their way to the disk, one after the other in the order they were made. The mark on the page changes only when
 // the server has said that the decision is durable. While nothing answers they wait, also over a reload of this tab.
 
-import { Away, Failed, post } from './api.js';
+import { Away, Failed, change } from './api.js';
 
 /** @typedef {import('./types.js').Wish} Wish */
 /** @typedef {{kind: 'decide', frames: string[], verdict: Wish, rating?: number, said: string} | {kind: 'undo'} | {kind: 'redo'}} Job */
@@ -75,7 +75,7 @@ export class Saver {
       const job = this.#jobs[0];
       let done = true;
       try {
-        const saved = job.kind === 'decide' ? await post('/api/decide', wordsOf(job)) : await post('/api/' + job.kind);
+        const saved = await change(job.kind, job.kind === 'decide' ? wordsOf(job) : {});
         this.#ears.saved(saved, job);
       } catch (e) {
         done = await this.#failed(e, job);

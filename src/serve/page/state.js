@@ -69,9 +69,9 @@ function taken(shoot) {
 
 /** Poses of a burst, best first, then what is in none of them. @param {Shoot['bursts'][number]} burst */
 export function posesOf(burst) {
-  const placed = new Set(burst.poses.flatMap((p) => p.frames));
+  const poses = burst.poses.filter((p) => p.pose > 0 && p.frames.length > 0);
+  const placed = new Set(poses.flatMap((p) => p.frames));
   const rest = burst.frames.filter((id) => !placed.has(id));
-  const poses = burst.poses.filter((p) => p.frames.length > 0);
   return rest.length > 0 ? [...poses, { pose: 0, frames: rest }] : poses;
 }
 

@@ -48,7 +48,7 @@ export class Top {
           el('a', { class: 'button', href: '/debrief' }, 'Debrief'), act('done', 'Done', 'Ctrl ⏎', 'button primary'))),
       el('div', { class: 'bar second' },
         el('div', { class: 'narrow', role: 'group', 'aria-label': 'Narrow the list' }, el('span', { class: 'soft' }, 'Show'), ...this.#shows, el('kbd', { 'aria-hidden': 'true' }, 'N')),
-        this.#reason, el('span', { class: 'spring' }), this.#step,
+        this.#reason, el('span', { class: 'spring' }), act('nextOpen', 'next open', 'Space', 'toggle'), this.#step,
         el('div', { class: 'sizes', role: 'group', 'aria-label': 'Size of the pictures' }, size('smaller', '−', 'smaller pictures'), size('larger', '+', 'larger pictures'))));
   }
 

@@ -13,7 +13,7 @@
  * @property {string} burst
  * @property {number} pose 0: not compared with others
  * @property {number} place 1: best of its pose
- * @property {number} time_ms
+ * @property {number|null} time_ms
  * @property {number} width
  * @property {number} height
  * @property {Verdict} verdict what burstsieve says
@@ -28,6 +28,7 @@
  * @property {string} reason
  * @property {string[]} codes
  * @property {boolean} damaged
+ * @property {string} sidecar a person's rating that its sidecar holds; empty: none
  * @property {Mine|null} mine what the photographer says
  */
 

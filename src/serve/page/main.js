@@ -142,6 +142,8 @@ class Page {
       }
       case 'help': case 'done':
         return this.dispatch({ type: 'dialog', name });
+      case 'debrief':
+        return void this.debrief();
       case 'stepOn':
         this.dispatch({ type: 'stepOn' });
         return say(this.state.stepOn ? 'Steps on after a verdict' : 'Stays after a verdict');
@@ -170,6 +172,13 @@ class Page {
       case 'whole':
         if (s.close) this.dispatch({ type: 'view', zoom: s.close.zoom === 0 ? 1 : 0, dx: 0, dy: 0 });
     }
+  }
+
+  /** What cost frames on this outing: a page of its own, if this shoot has one. */
+  async debrief() {
+    const answer = await fetch('/debrief', { credentials: 'same-origin' }).catch(() => null);
+    if (answer?.ok) location.assign('/debrief');
+    else this.tell(answer ? 'There is no debrief of this shoot.' : 'burstsieve does not answer.', 'error');
   }
 
   versus() {

@@ -59,7 +59,7 @@ export function drawOverlays(layer, p, pw, ph, f, detail, on) {
     } else layer.append(svg('text', { x: 8, y: ph - 10, class: 'label' }, detail.landed.words));
   }
   const missing = [];
-  if (on.head && !head) missing.push('no head found');
+  if (on.head && !head) missing.push(f.head_view === 'hidden' ? 'its head is hidden' : 'no head found');
   if (on.area && detail && !detail.area) missing.push('the file names no focus area');
   missing.forEach((words, i) => layer.append(svg('text', { x: 8, y: ph - 28 - 18 * i, class: 'label' }, words)));
 }

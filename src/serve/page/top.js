@@ -45,7 +45,7 @@ export class Top {
         el('div', { class: 'progress' }, this.#said, this.#bar, this.#settled),
         this.#saving,
         el('div', { class: 'acts' }, this.#undo, this.#redo, act('help', 'Keys', '?'),
-          el('a', { class: 'button', href: '/debrief' }, 'Debrief'), act('done', 'Done', 'Ctrl ⏎', 'button primary'))),
+          act('debrief', 'Debrief', ''), act('done', 'Done', 'Ctrl ⏎', 'button primary'))),
       el('div', { class: 'bar second' },
         el('div', { class: 'narrow', role: 'group', 'aria-label': 'Narrow the list' }, el('span', { class: 'soft' }, 'Show'), ...this.#shows, el('kbd', { 'aria-hidden': 'true' }, 'N')),
         this.#reason, el('span', { class: 'spring' }), act('nextOpen', 'next open', 'Space', 'toggle'), this.#step,

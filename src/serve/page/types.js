@@ -24,6 +24,7 @@
  * @property {number|null} whites share 0..1
  * @property {number|null} cut
  * @property {Box|null} head
+ * @property {'unknown'|'visible'|'hidden'} head_view
  * @property {Box|null} subject
  * @property {string} reason
  * @property {string[]} codes

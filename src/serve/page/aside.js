@@ -78,6 +78,9 @@ export class Aside {
   #notes = el('ul', { class: 'notes' });
   #clipped = el('p', { class: 'soft small', hidden: true });
   #content;
+  #next = new Image();
+  /** The frame that will probably be looked at next: its picture is fetched when there is nothing else to do. */
+  ahead = '';
   #signature = '';
   /** @type {State|null} */
   #state = null;
@@ -88,7 +91,10 @@ export class Aside {
     this.plot = new Plot((id) => dispatch({ type: 'go', id }));
     this.#box.addEventListener('click', () => run('close'));
     this.#picture.addEventListener('load', () => this.#overlays());
-    this.#picture.addEventListener('settled', () => this.#overlays());
+    this.#picture.addEventListener('settled', () => {
+      this.#overlays();
+      if (this.ahead) images.show(this.#next, fullUrl(this.ahead, this.#side()), 5);
+    });
     new ResizeObserver(() => this.#overlays()).observe(this.#box);
     this.#toggles = overlayToggles(dispatch);
     const look = (/** @type {string} */ name, /** @type {string} */ words, /** @type {string} */ key) =>
@@ -130,12 +136,15 @@ export class Aside {
     this.#course(s, f);
   }
 
+  #side() {
+    return Math.max(480, Math.min(1600, Math.round((this.#box.clientWidth || 460) * window.devicePixelRatio)));
+  }
+
   /** @param {Frame} f */
   #frame(f) {
     this.box.scrollTop = 0;
-    const side = Math.max(480, Math.min(1600, Math.round((this.#box.clientWidth || 460) * window.devicePixelRatio)));
     this.#box.style.aspectRatio = f.width > 0 && f.height > 0 ? `${f.width} / ${f.height}` : '3 / 2';
-    images.show(this.#picture, fullUrl(f.id, side), 0);
+    images.show(this.#picture, fullUrl(f.id, this.#side()), 0);
     this.#facts(f);
     if (!details.now(f.id))
       void details.ask(f.id).then(() => {

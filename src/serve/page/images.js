@@ -2,15 +2,18 @@
 // came is called off. Few at a time, so that a decision never waits behind them.
 
 const lanes = 3; // of the six connections that a browser opens to one server
-const kept = 900; // pictures; heads and thumbnails of about 10 kB each
+const kept = 96e6; // bytes: some thousand heads and thumbnails, or some hundred whole frames
 
-/** @typedef {{url: string, blob: string, users: Set<HTMLImageElement>, level: number, control: AbortController|null, state: 'waits'|'comes'|'there'|'missing', order: number}} Picture */
+/** @typedef {{url: string, blob: string, users: Set<HTMLImageElement>, bytes: number, level: number, control: AbortController|null, state: 'waits'|'comes'|'there'|'missing', order: number}} Picture */
 
 export class Images {
   /** @type {Map<string, Picture>} */
   #pictures = new Map();
   /** @type {WeakMap<HTMLImageElement, Picture>} */
   #of = new WeakMap();
+  /** @type {Set<HTMLImageElement>} */
+  #failed = new Set();
+  #bytes = 0;
   #coming = 0;
   #count = 0;
   #planned = false;
@@ -22,7 +25,7 @@ export class Images {
     if (before) this.#leave(image, before);
     let p = this.#pictures.get(url);
     if (!p) {
-      p = { url, blob: '', users: new Set(), level, control: null, state: 'waits', order: ++this.#count };
+      p = { url, blob: '', users: new Set(), bytes: 0, level, control: null, state: 'waits', order: ++this.#count };
       this.#pictures.set(url, p);
     }
     p.users.add(image);
@@ -35,6 +38,15 @@ export class Images {
     else this.#plan();
   }
 
+  /** The server is back: what could not be had is asked for once more. */
+  again() {
+    for (const image of [...this.#failed]) {
+      const url = this.#of.get(image)?.url;
+      this.drop(image);
+      if (url && image.isConnected) this.show(image, url, 2);
+    }
+  }
+
   /** The element no longer wants a picture. @param {HTMLImageElement} image */
   drop(image) {
     const p = this.#of.get(image);
@@ -45,6 +57,7 @@ export class Images {
   /** @param {HTMLImageElement} image @param {Picture} p */
   #leave(image, p) {
     p.users.delete(image);
+    this.#failed.delete(image);
     if (p.users.size > 0 || p.state === 'there') return;
     p.control?.abort();
     this.#pictures.delete(p.url);
@@ -57,6 +70,7 @@ export class Images {
       image.classList.add('there');
     } else {
       image.removeAttribute('src');
+      this.#failed.add(image);
       image.parentElement?.classList.add('missing');
     }
     image.dispatchEvent(new Event('settled'));
@@ -86,7 +100,10 @@ export class Images {
     try {
       const response = await fetch(p.url, { signal: p.control.signal, credentials: 'same-origin' });
       if (!response.ok) throw new Error(String(response.status));
-      p.blob = URL.createObjectURL(await response.blob());
+      const blob = await response.blob();
+      p.blob = URL.createObjectURL(blob);
+      p.bytes = blob.size;
+      this.#bytes += blob.size;
       p.state = 'there';
     } catch {
       p.state = 'missing';
@@ -99,10 +116,12 @@ export class Images {
   }
 
   #forget() {
-    if (this.#pictures.size <= kept) return;
+    if (this.#bytes <= kept) return;
     const old = [...this.#pictures.values()].filter((p) => p.users.size === 0 && p.state === 'there').sort((a, b) => a.order - b.order);
-    for (const p of old.slice(0, this.#pictures.size - kept)) {
+    for (const p of old) {
+      if (this.#bytes <= 0.8 * kept) return;
       URL.revokeObjectURL(p.blob);
+      this.#bytes -= p.bytes;
       this.#pictures.delete(p.url);
     }
   }

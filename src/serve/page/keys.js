@@ -78,7 +78,7 @@ export const help = [
     ['W', 'clipped whites, hatched'],
   ] },
   { title: 'The rest', rows: [
-    ['N', 'narrow: all, undecided, changed by you'],
+    ['N', 'narrow: all, undecided, changed by you; with Shift by reason'],
     ['Ctrl+Enter', 'done: write the sidecars'],
     ['?', 'this list'],
   ] },

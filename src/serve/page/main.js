@@ -6,6 +6,7 @@ import { CloseLook } from './close.js';
 import { Dialogs } from './dialogs.js';
 import { el, find, setText } from './dom.js';
 import { Follower } from './follow.js';
+import { images } from './images.js';
 import { askBrowser, learn } from './keycaps.js';
 import { commandOf } from './keys.js';
 import { bestBeside, besides, moved, nextOpen, notBeside, poseOf } from './layout.js';
@@ -66,6 +67,10 @@ class Page {
     });
     this.saver.restore(state.shoot.session);
     document.addEventListener('keydown', (e) => this.key(e));
+    // After a click, not after a key, the keys belong to the frames again.
+    document.addEventListener('click', (e) => {
+      if (e.detail > 0 && e.target instanceof Element && e.target.closest('#top button, #aside button, #close button')) this.focus(true);
+    });
     window.addEventListener('beforeunload', (e) => this.saver.waiting > 0 && e.preventDefault());
     void askBrowser(() => this.draw());
   }
@@ -87,13 +92,14 @@ class Page {
     this.list.render(s);
     this.top.render(s);
     this.close.render(s);
+    this.aside.ahead = moved(this.list.layout, s.here, 'right');
     this.aside.render(s);
     this.dialogs.render(s);
   }
 
-  focus() {
+  focus(always = false) {
     if (this.state.dialog !== 'none') return;
-    const at = document.activeElement;
+    const at = always ? null : document.activeElement;
     // Who is in the bar or the panel with the keyboard stays there, unless it has gone.
     if (at && at !== document.body && at.isConnected && !at.closest('#bursts, #close, dialog') && at.checkVisibility()) return;
     if (this.state.close) this.close.focus();
@@ -105,6 +111,7 @@ class Page {
     if (e.defaultPrevented || e.isComposing || this.state.dialog !== 'none') return;
     const target = e.target instanceof Element ? e.target : null;
     const name = target?.tagName;
+    if (name === 'SELECT' && e.key === 'Escape') return this.focus(true);
     if (name === 'SELECT' || name === 'INPUT') return;
     const command = commandOf({ key: e.key, code: e.code, shift: e.shiftKey, ctrl: e.ctrlKey || e.metaKey, alt: e.altKey });
     // A button or link keeps the keys that work it.
@@ -135,6 +142,7 @@ class Page {
       case 'undo': case 'redo':
         return this.saver.push({ kind: name });
       case 'narrow': {
+        if (shift) return this.top.chooseReason();
         const shows = /** @type {const} */ (['all', 'undecided', 'changed']);
         const next = shows[(shows.indexOf(s.narrow.show) + 1) % shows.length];
         this.dispatch({ type: 'narrow', narrow: { show: next } });
@@ -257,6 +265,7 @@ class Page {
     const before = this.state.link;
     if (before === link || before === 'expired') return;
     this.dispatch({ type: 'link', link });
+    if (link === 'ok') images.again();
     if (link === 'ok') this.tell('burstsieve is back; what waited is being saved.', 'news');
     else if (link === 'expired') this.tell(`This page belongs to an earlier start of burstsieve. Open the address that it printed last, in this tab.${this.saver.waiting > 0 ? ` ${counted(this.saver.waiting, 'decision')} not saved yet: saved then, if burstsieve review has the same --port.` : ''}`, 'lasting');
     else this.tell('burstsieve does not answer. Is it still running? What you decide now waits here and is saved when it is back.', 'lasting');

@@ -52,6 +52,10 @@ export class Top {
         el('div', { class: 'sizes', role: 'group', 'aria-label': 'Size of the pictures' }, size('smaller', '−', 'smaller pictures'), size('larger', '+', 'larger pictures'))));
   }
 
+  chooseReason() {
+    this.#reason.focus();
+  }
+
   /** @param {State} s */
   render(s) {
     this.#saving.hidden = s.saving === 0;

@@ -8,7 +8,7 @@ import { commandOf, help } from '../../src/serve/page/keys.js';
 import { plainText } from '../../src/serve/page/names.js';
 import { hatch } from '../../src/serve/page/overlay.js';
 import { places, roundUp } from '../../src/serve/page/plot.js';
-import { headSquare, inSight, placed, stepped, zoomedAt } from '../../src/serve/page/viewport.js';
+import { focusOf, headSquare, inSight, placed, stepped, zoomedAt } from '../../src/serve/page/viewport.js';
 
 const stroke = (key, code = '', more = {}) => commandOf({ key, code, shift: false, ctrl: false, alt: false, ...more })?.name ?? null;
 const near = (a, b, within = 1e-9) => assert.ok(Math.abs(a - b) <= within, `${a} is not ${b}`);
@@ -49,6 +49,11 @@ test('every single letter does one thing, and the help lists it', () => {
     const name = stroke(letter.toLowerCase(), 'Key' + letter);
     assert.equal(name !== null, listed.has(letter), `${letter}: ${name}`);
   }
+});
+
+test('docs/review.md names every letter key', () => {
+  const text = readFileSync(new URL('../../docs/review.md', import.meta.url), 'utf8');
+  for (const letter of 'ABCDEFGHIJKLMNOPQRSTUVWXYZ') assert.equal(text.includes('`' + letter + '`'), stroke(letter.toLowerCase(), 'Key' + letter) !== null, letter);
 });
 
 const f = { width: 6000, height: 4000, head: [0.5, 0.25, 0.1, 0.1], subject: null };
@@ -102,6 +107,13 @@ test('the head’s square is moved inside the frame and never larger than it', (
   assert.deepEqual(headSquare({ ...f, width: 100, height: 50 }, 600), [0, 0, 1, 1]);
 });
 
+test('without a head the crop is of the camera’s focus area, where that lies on the bird', () => {
+  const bird = { width: 6000, height: 4000, head: null, subject: [0.4, 0.4, 0.4, 0.4], area: [0.7, 0.45, 0.1, 0.1] };
+  assert.deepEqual(focusOf(bird).map((v) => v.toFixed(3)), ['0.750', '0.500']);
+  assert.deepEqual(focusOf({ ...bird, area: [0, 0, 0.1, 0.1] }).map((v) => v.toFixed(3)), ['0.600', '0.600']);
+  assert.deepEqual(focusOf({ ...bird, subject: null }), [0.5, 0.5]);
+});
+
 test('zoom steps go up to 400 % and down to the whole frame', () => {
   const up = [0];
   for (let i = 0; i < 7; ++i) up.push(stepped(up.at(-1), 1));
@@ -121,7 +133,8 @@ test('where the focus landed, in words', () => {
   assert.match(landedFrom(m({ '': 1 })).words, /on the bird/);
   const behind = landedFrom(m({ '': 3.25, _side: 1, _x: 0.1, _y: 0.2, _w: 0.3, _h: 0.4 }));
   assert.deepEqual(behind.box, [0.1, 0.2, 0.3, 0.4]);
-  assert.match(behind.words, /behind the bird, 3\.3 times sharper/);
+  assert.match(behind.words, /behind the bird: 3\.3 times sharper/);
+  assert.equal(landedFrom(m({ '': 2, _side: -1 })).short, 'landed before the bird');
 });
 
 test('names that turn the direction of writing, or hide, show it', () => {

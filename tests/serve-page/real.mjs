@@ -24,6 +24,7 @@ export async function review(program, work, { port = 0 } = {}) {
     };
     child.stdout.on('data', read);
     child.stderr.on('data', read);
+    child.once('error', reject);
     child.once('exit', (code) => reject(new Error(`burstsieve review ended with ${code}: ${out}`)));
   });
   const end = (signal) => async () => (child.kill(signal), await gone);

@@ -21,7 +21,7 @@ const settled = async (page, pictures) => {
   await page.waitForTimeout(400);
 };
 // The folder is a temporary one: named as in the documentation.
-const named = (page) => page.evaluate(() => (document.querySelector('.folder').textContent = '/pictures/2026-04-12'));
+const named = (page) => page.evaluate(() => (document.querySelector('.folder bdi').textContent = '/pictures/2026-04-12'));
 
 const page = await open(browser, server.url);
 await goTo(page, 'BSG_9996.JPG');

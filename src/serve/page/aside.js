@@ -56,8 +56,8 @@ export function deciders(run) {
         setAttr(b, 'aria-pressed', b.dataset.wish === 'none' ? null : String(on));
         b.classList.toggle('stands', b.dataset.wish === verdict);
       }
-      stars.replaceChildren(barbs(n), el('span', {}, verdict === 'keep' ? starWords(n) : 'stars are for keeps'));
-      setAttr(stars, 'aria-label', verdict === 'keep' ? starWords(n) : 'no stars: not a keep');
+      stars.replaceChildren(barbs(n), el('span', {}, verdict !== 'keep' ? 'stars are for keeps' : n > 0 ? starWords(n) : 'stars as measured'));
+      setAttr(stars, 'aria-label', verdict !== 'keep' ? 'no stars: not a keep' : n > 0 ? starWords(n) : 'stars as measured');
       for (const k of caps) setText(k, printedOn(k.dataset.code ?? ''));
     },
   };

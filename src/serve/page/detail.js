@@ -14,7 +14,7 @@ import { plainText } from './names.js';
  * @property {Box|null} head
  * @property {Box|null} area where the camera focused
  * @property {string} areaSource
- * @property {{box: Box|null, words: string}} landed
+ * @property {{box: Box|null, short: string, words: string}} landed
  * @property {string} motion what moved, in words
  * @property {[string, string][]} facts
  * @property {string[]} notes
@@ -30,12 +30,12 @@ export function boxOf(b) {
 /** Where the sharpest plane is: the bird's own, or another whose place was measured. @param {Map<string, Measured>} m */
 export function landedFrom(m) {
   const ratio = m.get('focus_elsewhere');
-  if (!ratio) return { box: null, words: 'where the focus landed is not known' };
-  if (ratio.value <= 1) return { box: null, words: 'the focus is on the bird' };
+  if (!ratio) return { box: null, short: '', words: 'where the focus landed is not known' };
+  if (ratio.value <= 1) return { box: null, short: '', words: 'the focus is on the bird' };
   const part = ['x', 'y', 'w', 'h'].map((k) => m.get('focus_elsewhere_' + k)?.value);
   const side = m.get('focus_elsewhere_side')?.value ?? 0;
-  const where = side < 0 ? ', before the bird' : side > 0 ? ', behind the bird' : '';
-  return { box: boxOf(part), words: `the focus landed here${where}, ${ratio.value.toFixed(1)} times sharper` };
+  const where = side < 0 ? 'before the bird' : side > 0 ? 'behind the bird' : 'beside the bird';
+  return { box: boxOf(part), short: `landed ${where}`, words: `landed ${where}: ${ratio.value.toFixed(1)} times sharper there` };
 }
 
 /** @param {any} c @returns {[string, string][]} */

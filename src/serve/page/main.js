@@ -13,7 +13,7 @@ import { bestBeside, besides, moved, nextOpen, notBeside, poseOf } from './layou
 import { List } from './list.js';
 import { starWords } from './marks.js';
 import { Saver } from './saver.js';
-import { begin, reduce, starsOf, verdictOf } from './state.js';
+import { begin, reduce, starsOf } from './state.js';
 import { Top } from './top.js';
 import { counted } from './words.js';
 
@@ -235,12 +235,12 @@ class Page {
     if (s.stepOn && (!s.close || s.close.panes.length === 1)) this.open(1);
   }
 
-  /** Stars are for keeps: on another frame the first step keeps it with three. @param {1|-1} way */
+  /** Stars are for keeps; where there are none yet the first step gives three. @param {1|-1} way */
   stars(way) {
     const s = this.state, f = s.byId.get(s.here);
     if (!f) return;
     const now = starsOf(s, f);
-    const rating = verdictOf(s, f) === 'keep' ? Math.min(5, Math.max(1, now + way)) : 3;
+    const rating = now > 0 ? Math.min(5, Math.max(1, now + way)) : 3;
     if (rating === now) return say(starWords(now));
     this.saver.push({ kind: 'decide', frames: [f.id], verdict: 'keep', rating, said: `keep, ${starWords(rating)}: ${f.name}` });
   }

@@ -25,7 +25,14 @@ function corners(x, y, w, h) {
 /** @param {Element} layer @param {string} kind @param {string} d @param {string} words @param {number} x @param {number} y */
 function put(layer, kind, d, words, x, y) {
   layer.append(svg('path', { d, class: 'casing' }), svg('path', { d, class: kind }));
-  if (words) layer.append(svg('text', { x, y, class: 'label' }, words));
+  if (words) label(layer, words, x, y);
+}
+
+/** A line of text that stays inside the picture. @param {Element} layer @param {string} words @param {number} x @param {number} y */
+function label(layer, words, x, y) {
+  const pw = Number(layer.getAttribute('viewBox')?.split(' ')[2] ?? 0);
+  const wide = 8 * words.length; // 13 px type, wide fonts included
+  layer.append(svg('text', { x: Math.max(4, Math.min(x, pw - wide)), y, class: 'label' }, words));
 }
 
 /**
@@ -36,7 +43,7 @@ export function drawOverlays(layer, p, pw, ph, f, detail, on) {
   layer.setAttribute('viewBox', `0 0 ${pw} ${ph}`);
   layer.replaceChildren();
   const at = (/** @type {Box} */ b) => /** @type {Box} */ ([p.left + b[0] * p.width, p.top + b[1] * p.height, b[2] * p.width, b[3] * p.height]);
-  const above = (/** @type {number} */ y) => Math.min(ph - 6, Math.max(14, y - 6));
+  const above = (/** @type {number} */ y) => Math.min(ph - 6, Math.max(15, y - 6));
   if (on.bird)
     (detail?.birds.length ? detail.birds : f.subject ? [f.subject] : []).forEach((b, i) => {
       const [x, y, w, h] = at(b);
@@ -55,13 +62,13 @@ export function drawOverlays(layer, p, pw, ph, f, detail, on) {
   if (on.landed && detail) {
     if (detail.landed.box) {
       const [x, y, w, h] = at(detail.landed.box);
-      put(layer, 'landed', `M${x} ${y}h${w}v${h}h${-w}Z`, detail.landed.words, Math.max(4, x), above(y));
-    } else layer.append(svg('text', { x: 8, y: ph - 10, class: 'label' }, detail.landed.words));
+      put(layer, 'landed', `M${x} ${y}h${w}v${h}h${-w}Z`, detail.landed.short, Math.max(4, x), above(y));
+    } else label(layer, detail.landed.words, 8, ph - 10);
   }
   const missing = [];
   if (on.head && !head) missing.push(f.head_view === 'hidden' ? 'its head is hidden' : 'no head found');
   if (on.area && detail && !detail.area) missing.push('the file names no focus area');
-  missing.forEach((words, i) => layer.append(svg('text', { x: 8, y: ph - 28 - 18 * i, class: 'label' }, words)));
+  missing.forEach((words, i) => label(layer, words, 8, ph - 28 - 18 * i));
 }
 
 export const clippedFrom = 254; // of 255: JPEG's rounding takes one off a blown white

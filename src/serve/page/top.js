@@ -11,7 +11,7 @@ import { counted, reasonWords } from './words.js';
 const shows = [{ show: 'all', word: 'all' }, { show: 'undecided', word: 'undecided' }, { show: 'changed', word: 'changed by you' }];
 
 export class Top {
-  #folder = el('span', { class: 'folder' });
+  #folder = el('bdi', { dir: 'ltr' });
   #said = el('p', { class: 'progresswords' });
   #bar = svg('svg', { class: 'share', viewBox: '0 0 1000 10', preserveAspectRatio: 'none', 'aria-hidden': 'true' });
   #settled = el('progress', { class: 'unseen', max: 1, value: 0, 'aria-label': 'frames settled of those left undecided' });
@@ -41,7 +41,7 @@ export class Top {
     box.replaceChildren(
       el('div', { class: 'bar' },
         el('h1', {}, svg('svg', { viewBox: '0 0 20 20', class: 'feather v-keep', 'aria-hidden': 'true' }, svg('path', { d: 'M3 17C2 9 8 3 17 3C17 12 11 18 3 17Z', class: 'full' })), 'Review'),
-        this.#folder,
+        el('span', { class: 'folder' }, this.#folder),
         el('div', { class: 'progress' }, this.#said, this.#bar, this.#settled),
         this.#saving,
         el('div', { class: 'acts' }, this.#undo, this.#redo, act('help', 'Keys', '?'),

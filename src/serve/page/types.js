@@ -26,6 +26,7 @@
  * @property {Box|null} head
  * @property {'unknown'|'visible'|'hidden'} head_view
  * @property {Box|null} subject
+ * @property {Box|null} [area] where the camera was told to focus
  * @property {string} reason
  * @property {string[]} codes
  * @property {boolean} damaged

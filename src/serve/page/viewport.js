@@ -5,10 +5,21 @@
 /** @typedef {import('./types.js').Box} Box */
 /** @typedef {{scale: number, left: number, top: number, width: number, height: number}} Place of the whole frame in the pane */
 
-/** What the frame is about: the head, else the bird, else the middle. Fractions. @param {Frame} f @returns {[number, number]} */
+/** @param {Box} b @returns {[number, number]} */
+const middle = (b) => [b[0] + b[2] / 2, b[1] + b[3] / 2];
+
+/** The camera's focus area where it lies on the bird: photographers put it on the head. @param {Frame} f @returns {Box|null} */
+export function areaOnBird(f) {
+  if (!f.area || !f.subject) return null;
+  const [x, y] = middle(f.area), s = f.subject;
+  return x >= s[0] && x <= s[0] + s[2] && y >= s[1] && y <= s[1] + s[3] ? f.area : null;
+}
+
+/** What the frame is about: the head, else the camera's focus area on the bird, else the bird, else the middle. Fractions.
+ *  @param {Frame} f @returns {[number, number]} */
 export function focusOf(f) {
-  const box = f.head ?? f.subject;
-  return box ? [box[0] + box[2] / 2, box[1] + box[3] / 2] : [0.5, 0.5];
+  const box = f.head ?? areaOnBird(f) ?? f.subject;
+  return box ? middle(box) : [0.5, 0.5];
 }
 
 /** @param {Frame} f @param {number} pw @param {number} ph */

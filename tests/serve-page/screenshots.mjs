@@ -35,11 +35,11 @@ await settled(page, '#bursts img, .whole img');
 await page.screenshot({ path: join(out, 'review.png') });
 
 await page.keyboard.press('v');
-await page.keyboard.press('h');
+await page.keyboard.press('c');
 await page.keyboard.press('b');
 await settled(page, '.port img');
 await page.screenshot({ path: join(out, 'review-side-by-side.png') });
-await page.keyboard.press('h');
+await page.keyboard.press('c');
 await page.keyboard.press('b');
 await page.keyboard.press('Escape');
 

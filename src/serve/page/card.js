@@ -30,7 +30,7 @@ export class Card {
       { role: 'gridcell', class: 'card', id: 'frame-' + frame.id, 'data-id': frame.id, 'aria-colindex': column + 2, tabindex: -1 },
       el('span', { class: 'pics' },
         el('span', { class: 'pic frame' }, this.#thumb),
-        el('span', { class: 'pic head' }, this.#head, frame.head ? '' : el('span', { class: 'nohead' }, frame.head_view === 'hidden' ? 'head hidden' : areaOnBird(frame) ? 'at the focus area' : 'no head found'))),
+        el('span', { class: 'pic head' }, this.#head, frame.head ? '' : el('span', { class: 'nohead' }, frame.head_view === 'hidden' ? 'head hidden' : areaOnBird(frame) ? 'focus area' : 'no head found'))),
       el('span', { class: 'row' }, this.#place, this.#verdict),
       el('span', { class: 'row small' }, this.#name, this.#blur),
       this.#why,

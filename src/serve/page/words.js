@@ -11,7 +11,7 @@ const reasons = {
   best_of_pose: 'best of its pose', softer: 'softer than another', close: 'close to the best', soft: 'subject soft',
   missed_focus: 'focus missed', motion: 'motion', whites_clipped: 'whites clipped', cut: 'cut by the edge',
   damaged: 'damaged', unreadable: 'unreadable', unmeasured: 'not measured', unplaced: 'not compared', unsure: 'sharpness unsure',
-  yours: 'your own rating',
+  yours: 'your own rating', head_hidden: 'head hidden', spare: 'spare: as good as a keep', liked: 'like what you kept',
 };
 
 /** @param {string} code */

@@ -150,6 +150,44 @@ test('what waits goes over a reload of the tab', async () => {
   await server.close();
 });
 
+test('the whole pose with Shift and one undo; stepping on; stars', async () => {
+  const server = await start({ frames: 60 });
+  const page = await open(browser, server.url);
+  const marked = (n) => page.waitForFunction((k) => document.querySelectorAll('.card.mine').length === k, n);
+  const pose = await page.evaluate(() => document.querySelectorAll('.line')[0].querySelectorAll('.card').length);
+  await page.keyboard.press('t');
+  await page.keyboard.press('ArrowRight');
+  await page.keyboard.press('t');
+  await page.keyboard.press('Shift+S');
+  await marked(2);
+  await page.keyboard.press('z');
+  await marked(0);
+  await page.keyboard.press('Escape');
+  assert.equal(await page.locator('.card.ticked').count(), 0);
+  await page.keyboard.press('Shift+F');
+  await page.waitForFunction((k) => document.querySelectorAll('.card.mine').length >= k, pose);
+  await page.keyboard.press('z');
+  await marked(0);
+  await page.keyboard.press('Shift+Z');
+  await page.waitForFunction((k) => document.querySelectorAll('.card.mine').length >= k, pose);
+  await page.keyboard.press('z');
+  await marked(0);
+  await page.keyboard.press('1'); // the best of the pose: five stars
+  await page.keyboard.press('e');
+  await page.waitForFunction(() => document.querySelector('.card.here.mine .count5')?.firstChild.textContent === '4');
+  await page.keyboard.press('.');
+  await page.keyboard.press('Space');
+  const before = await here(page);
+  await page.keyboard.press('f');
+  await page.waitForFunction((id) => document.querySelector(`[data-id="${id}"]`)?.classList.contains('mine'), before.id);
+  const now = await here(page);
+  assert.notEqual(now.id, before.id);
+  assert.equal(now.verdict, 'undecided', 'on to the next that waits');
+  page.fine();
+  await page.context().close();
+  await server.close();
+});
+
 test('errors and emptiness have pages of their own', async () => {
   const server = await start({ frames: 20 });
   const page = await open(browser, server.url, { bare: true });

@@ -6,6 +6,7 @@
 #   run.sh bench [PROGRAM]    key to mark and first paint at 10,000 frames, printed
 # Without node, npm or chromium a line beginning with SKIP says what is missing; in CI that is a failure.
 set -euo pipefail
+[ -z "${2:-}" ] || set -- "$1" "$(realpath "$2")"
 cd "$(dirname "$0")"
 
 skip() {

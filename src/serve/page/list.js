@@ -56,9 +56,14 @@ export class List {
     this.#width = box.clientWidth;
     this.#view = box.clientHeight;
     new ResizeObserver(() => {
+      const line = this.layout.lines[this.layout.lineOf.get(this.#state?.here ?? '') ?? -1];
+      const seen = line && line.top < this.#top + this.#view && line.top + line.height > this.#top;
       this.#width = box.clientWidth;
       this.#view = box.clientHeight;
-      if (this.#state) this.render(this.#state);
+      if (!this.#state) return;
+      this.render(this.#state);
+      if (seen) this.reveal(this.#state.here, 'nearest');
+      this.#fill();
     }).observe(box);
     this.#empty.append(el('h2', {}, 'Nothing here'), el('p', {}),
       el('button', { type: 'button', class: 'button', onclick: () => dispatch({ type: 'narrow', narrow: { show: 'all', reason: '' } }) }, 'Show all frames'));

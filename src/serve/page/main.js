@@ -34,6 +34,7 @@ function say(text) {
 function instead(title, text, again) {
   stage.classList.add('bare');
   plain.hidden = false;
+  document.querySelector('#top .soft')?.remove();
   plain.className = 'plain';
   plain.replaceChildren(el('h2', {}, title), el('p', {}, text), again ? el('button', { type: 'button', class: 'button primary', onclick: () => location.reload() }, 'Try again') : '');
 }

@@ -2,7 +2,7 @@
 
 import { el, setAttr, setText, svg } from './dom.js';
 import { progress } from './state.js';
-import { counted, reasonWords } from './words.js';
+import { counted, reasonWords, thousands } from './words.js';
 
 /** @typedef {import('./types.js').State} State */
 /** @typedef {import('./types.js').Show} Show */
@@ -67,8 +67,8 @@ export class Top {
     const p = progress(s);
     setText(this.#folder, s.shoot.folder);
     this.#folder.title = s.shoot.folder;
-    const left = p.asked === 0 ? 'nothing was left undecided' : p.open === 0 ? `all ${p.asked} open frames settled` : `${p.settled.toLocaleString('en')} of ${counted(p.asked, 'open frame')} settled`;
-    setText(this.#said, `${left} · ${p.changed.toLocaleString('en')} changed`);
+    const left = p.asked === 0 ? 'nothing was left undecided' : p.open === 0 ? `all ${p.asked} open frames settled` : `${thousands(p.settled)} of ${counted(p.asked, 'open frame')} settled`;
+    setText(this.#said, `${left} · ${thousands(p.changed)} changed`);
     this.#settled.value = p.asked === 0 ? 1 : p.settled / p.asked;
     this.#share(p);
     this.#shows.forEach((b, i) => setAttr(b, 'aria-pressed', String(s.narrow.show === shows[i].show)));
@@ -98,6 +98,6 @@ export class Top {
     const codes = new Map();
     for (const f of s.shoot.frames) for (const c of new Set(f.codes)) codes.set(c, (codes.get(c) ?? 0) + 1);
     this.#reason.replaceChildren(el('option', { value: '' }, 'for any reason'),
-      ...[...codes].sort((a, b) => b[1] - a[1]).map(([c, n]) => el('option', { value: c }, `${reasonWords(c)} (${n.toLocaleString('en')})`)));
+      ...[...codes].sort((a, b) => b[1] - a[1]).map(([c, n]) => el('option', { value: c }, `${reasonWords(c)} (${thousands(n)})`)));
   }
 }

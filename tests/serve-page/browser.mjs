@@ -74,7 +74,7 @@ export async function keyToMark(page, keys) {
         watch.observe(card, { attributes: true, attributeFilter: ['class'] });
       });
       document.activeElement.dispatchEvent(new KeyboardEvent('keydown', { key, code, bubbles: true, cancelable: true }));
-      await changed;
+      await Promise.race([changed, new Promise((_, no) => setTimeout(() => no(new Error('no mark within 5 s: ' + card.className)), 5000))]);
       await new Promise((r) => requestAnimationFrame(r)); // painted with this frame
       times.push(performance.now() - start);
     }

@@ -72,6 +72,26 @@ test('a change of an unknown frame is passed over; an older revision does not tu
   assert.equal(t.mine.size, s.mine.size);
 });
 
+test('answers that overtake each other: the newest word on a frame stands, and no step of another tab is passed over', () => {
+  const reject = { verdict: 'reject', rating: null }, keep = { verdict: 'keep', rating: null };
+  const step = (revision, own, ...list) => ({ type: 'changed', revision, own, changed: list.map(([id, mine]) => ({ id, mine })) });
+  // Own steps 8 and 9 on one frame; the news of 8 come late.
+  let s = reduce(reduce(begin(small()), step(8, true, ['a', keep])), step(9, true, ['a', reject]));
+  s = reduce(s, step(8, false, ['a', keep]));
+  assert.equal(s.mine.get('a').verdict, 'reject');
+  assert.equal(s.revision, 9);
+  // Another tab's step 10 lies between: asked for again from 9, although 11 is known.
+  s = reduce(s, step(11, true, ['c', keep]));
+  assert.equal(s.revision, 9);
+  s = reduce(s, step(10, false, ['f', keep]));
+  assert.equal(s.mine.get('f').verdict, 'keep');
+  assert.equal(s.revision, 10);
+  s = reduce(s, { ...step(11, false, ['c', keep]), canUndo: true });
+  assert.equal(s.revision, 11);
+  // What could be undone is the newest answer's word.
+  assert.equal(reduce(s, { ...step(8, false), canUndo: false }).canUndo, true);
+});
+
 test('nothing is changed in place', () => {
   const s = Object.freeze(begin(small()));
   const before = new Map(s.mine);

@@ -248,7 +248,7 @@ class Page {
 
   /** @param {import('./api.js').Saved} a @param {import('./saver.js').Job} job */
   saved(a, job) {
-    this.dispatch({ type: 'changed', revision: a.revision, changed: a.changed, canUndo: a.can_undo, canRedo: a.can_redo });
+    this.dispatch({ type: 'changed', revision: a.revision, changed: a.changed, own: true, canUndo: a.can_undo, canRedo: a.can_redo });
     if (job.kind === 'decide') return say(job.said);
     const id = a.changed[0]?.id;
     if (id) this.dispatch(this.state.close && !this.state.close.panes.includes(id) ? { type: 'close', panes: [id] } : { type: 'go', id });

@@ -27,7 +27,7 @@
  *  | {type: 'dialog', name: 'none'|'help'|'done'}
  *  | {type: 'saving', count: number}
  *  | {type: 'link', link: 'ok'|'lost'|'expired'}
- *  | {type: 'changed', revision: number, changed: Change[], canUndo?: boolean, canRedo?: boolean}
+ *  | {type: 'changed', revision: number, changed: Change[], own?: boolean, canUndo?: boolean, canRedo?: boolean}
  *  | {type: 'shoot', shoot: Shoot}} Event
  */
 
@@ -62,6 +62,8 @@ function taken(shoot) {
     byId: new Map(shoot.frames.map((f) => [f.id, f])),
     mine,
     revision: shoot.revision,
+    newest: shoot.revision,
+    told: /** @type {Map<string, number>} */ (new Map()),
     canUndo: shoot.can_undo ?? false,
     canRedo: shoot.can_redo ?? false,
   };
@@ -237,19 +239,29 @@ function closer(s, e) {
   }
 }
 
-/** @param {State} s @param {Extract<Event, {type: 'changed'}>} e @returns {State} */
+/**
+ * Answers can overtake each other: that to one's own decision comes on another connection than news of others. A frame keeps
+ * the state of the newest revision that spoke of it. `revision`, from which news are asked, passes no step that was not told:
+ * the answer to an own decision tells that step alone.
+ * @param {State} s @param {Extract<Event, {type: 'changed'}>} e @returns {State}
+ */
 function changed(s, e) {
-  const mine = new Map(s.mine);
+  const mine = new Map(s.mine), told = new Map(s.told);
   for (const c of e.changed) {
-    if (!s.byId.has(c.id)) continue;
+    if (!s.byId.has(c.id) || e.revision < (told.get(c.id) ?? 0)) continue;
+    told.set(c.id, e.revision);
     if (c.mine) mine.set(c.id, c.mine);
     else mine.delete(c.id);
   }
+  const known = !e.own || e.revision === s.revision + 1;
+  const newest = e.revision >= s.newest;
   return {
     ...s,
     mine,
-    revision: Math.max(s.revision, e.revision),
-    canUndo: e.canUndo ?? s.canUndo,
-    canRedo: e.canRedo ?? s.canRedo,
+    told,
+    newest: Math.max(s.newest, e.revision),
+    revision: known ? Math.max(s.revision, e.revision) : s.revision,
+    canUndo: newest ? (e.canUndo ?? s.canUndo) : s.canUndo,
+    canRedo: newest ? (e.canRedo ?? s.canRedo) : s.canRedo,
   };
 }

@@ -48,7 +48,9 @@
  * @property {Shoot} shoot
  * @property {Map<string, Frame>} byId
  * @property {Map<string, Mine>} mine
- * @property {number} revision
+ * @property {number} revision up to which every step is known
+ * @property {number} newest revision that was heard of
+ * @property {Map<string, number>} told for each frame the revision that last spoke of it
  * @property {string} here the current frame
  * @property {Set<string>} ticked
  * @property {Narrow} narrow

@@ -67,6 +67,11 @@ export function start({ frames = 200, port = 0, journal = '', seed = 1, token = 
     }) };
   }
 
+  // As the real one does: only what can change is written anew.
+  const fixed = shoot.frames.map((f) => JSON.stringify({ ...f, mine: undefined }).slice(0, -1));
+  const rest = JSON.stringify({ folder: shoot.folder, session, bursts: shoot.bursts }).slice(0, -1);
+  const whole = () => `${rest},${JSON.stringify(state()).slice(1, -1)},"frames":[${fixed.map((t, i) => `${t},"mine":${JSON.stringify(shoot.frames[i].mine)}}`).join(',')}]}`;
+
   const posts = {
     '/api/decide': (b) => {
       const changed = b.frames.map(Number).map((id) => ({ id, mine: b.verdict === 'none' ? null : { verdict: b.verdict, rating: b.rating ?? null } }));
@@ -118,7 +123,7 @@ export function start({ frames = 200, port = 0, journal = '', seed = 1, token = 
     if (url.pathname === '/') return send(200, types['.html'], readFileSync(join(page, 'index.html'), 'utf8').replace('@TOKEN@', token));
     const [, kind, name, more] = url.pathname.split('/');
     if (kind === 'app' && /^[\w.-]+$/.test(name) && existsSync(join(page, name))) return send(200, types[extname(name)], readFileSync(join(page, name)));
-    if (url.pathname === '/api/shoot') return json(200, { ...shoot, session, ...state() });
+    if (url.pathname === '/api/shoot') return send(200, 'application/json', whole());
     if (url.pathname === '/api/changes') {
       const since = Number(url.searchParams.get('since'));
       if (since > revision) return json(410, { error: 'the page is ahead of the server; read the shoot anew' });

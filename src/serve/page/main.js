@@ -51,6 +51,7 @@ class Page {
     this.close = new CloseLook(find('#close', HTMLElement), dispatch, run);
     this.dialogs = new Dialogs(dispatch, say, () => this.focus());
     this.noticeTimer = 0;
+    this.drawn = false;
     this.draw();
     this.focus();
     this.follower = new Follower({
@@ -93,9 +94,17 @@ class Page {
     this.list.render(s);
     this.top.render(s);
     this.close.render(s);
+    this.dialogs.render(s);
+    if (this.drawn) return this.besides();
+    // The first time the list is painted before what stands beside it.
+    this.drawn = true;
+    requestAnimationFrame(() => setTimeout(() => this.besides()));
+  }
+
+  besides() {
+    const s = this.state;
     this.aside.ahead = moved(this.list.layout, s.here, 'right');
     this.aside.render(s);
-    this.dialogs.render(s);
   }
 
   focus(always = false) {

@@ -139,6 +139,7 @@ std::string frame_head_json(std::uint32_t id, std::uint32_t burst, const FrameOu
            {"head", box(s ? s->head : std::nullopt)},
            {"head_view", name_of(s ? s->head_view : HeadView::unknown)},
            {"subject", s ? box(s->box) : Json(nullptr)},
+           {"area", box(o.frame.capture.af ? std::optional(o.frame.capture.af->box) : std::nullopt)},
            {"reason", v.reasons.empty() ? "" : one_line(v.reasons.front().text)},
            {"codes", codes_of(v)},
            {"damaged", !f.damage.empty()}};

@@ -61,6 +61,13 @@ Example: look first, then move the rejects of the last run out of the way; and a
   burstsieve set-aside ~/pictures/aside
   burstsieve set-aside --back ~/pictures/aside)";
 
+constexpr const char* kDebriefFooter = R"(
+It measures as cull does, or remembers what cull measured, and changes nothing.
+
+Example: what cost frames today, as text and as a page with plots
+  burstsieve debrief ~/pictures/2026-11-25
+  burstsieve debrief --page ~/today.html ~/pictures/2026-11-25)";
+
 constexpr const char* kHistoryFooter = R"(
 Example: which run wrote those sidecars?
   burstsieve history)";
@@ -176,6 +183,16 @@ int main(int argc, char** argv) try {
 
   PreferenceSettings preference_settings;
   CLI::App* preferences = add_preferences(app, settings, preference_settings);
+  std::string debrief_page;
+  CLI::App* debrief =
+      app.add_subcommand("debrief", "What cost frames on an outing, by setting, and what to change");
+  debrief->add_option("FOLDER", settings.cull.places, "Folders (with all below them) or single files")
+      ->required()
+      ->type_name("");
+  add_look_options(*debrief, settings);
+  debrief->add_option("--page", debrief_page, "Also write a page with plots (HTML with SVG)")
+      ->type_name("FILE");
+  debrief->footer(kDebriefFooter);
 
   CLI::App* watch =
       app.add_subcommand("watch", "Cull what comes into folders, burst by burst as it is complete");
@@ -224,6 +241,7 @@ int main(int argc, char** argv) try {
   if (*set_aside) return run_set_aside(settings, aside, back);
   if (*history) return run_history(settings);
   if (*preferences) return run_preferences(settings, preference_settings);
+  if (*debrief) return run_debrief(settings, debrief_page);
   if (*watch) return run_watch(settings, watch_settings);
   if (*nightly) return run_nightly(settings, watch_settings, nightly_settings, options_given(*nightly));
   return run_explain(settings, file);

@@ -52,6 +52,23 @@ void add_pipe_records(Cases& to) {
   capture.make = "Saltmarsh";
   add("honest-captures.rec", framed(RecordKind::captures, encode(std::vector<CaptureAnswer>{
                                                               {capture, {}, {}}, {{}, Cause::io, "gone"}})));
+  Rendering picture;
+  picture.jpeg = {0xff, 0xd8, 0xff, 0xd9};
+  picture.width = picture.height = 100;
+  picture.region = {.1, .2, .3, .4};
+  picture.full_width = picture.full_height = 4000;
+  const auto rendering = [](const Rendering& r) {
+    return framed(RecordKind::renderings, encode(std::vector<RenderAnswer>{{r, {}, {}}}));
+  };
+  add("honest-rendering.rec", rendering(picture));
+  add("honest-render-task.rec", framed(RecordKind::renders, encode(std::vector<RenderTask>{{frame}})));
+  add("render-without-files.rec", framed(RecordKind::renders, encode(std::vector<RenderTask>{{}})));
+  Rendering page = picture;
+  page.jpeg = {'<', 'h', 't', 'm', 'l', '>'};
+  add("rendering-that-is-a-page.rec", rendering(page));
+  Rendering huge = picture;
+  huge.width = 1 << 30;
+  add("rendering-a-billion-wide.rec", rendering(huge));
   add("empty.rec", {});
   add("length-of-nothing.rec", Builder().u32(0).done());
   add("length-of-four-gigabytes.rec", Builder().u32(0xffffffff).u8(10).done());

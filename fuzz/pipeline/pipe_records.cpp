@@ -70,6 +70,18 @@ bool read_one(const Record& record) {
       std::vector<CaptureAnswer> v;
       return reads(record, v);
     }
+    case RecordKind::renders: {
+      std::vector<RenderTask> v;
+      return reads(record, v);
+    }
+    case RecordKind::renderings: {
+      std::vector<RenderAnswer> v;
+      if (!reads(record, v)) return false;
+      for (const RenderAnswer& a : v)
+        fuzz::require(!a.value || (a.value->width >= 1 && a.value->width <= kMaxRenderSide),
+                      "a picture has a size");
+      return true;
+    }
     case RecordKind::facts: {
       FactsRecord v;
       if (!reads(record, v)) return false;

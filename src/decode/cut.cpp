@@ -103,6 +103,11 @@ cv::Mat shrunk(cv::Mat m, cv::Size size) {
   return m.size() == size ? m : to(m, size, cv::INTER_LINEAR);
 }
 
+cv::Size no_longer_than(cv::Size size, int side) {
+  const double scale = std::min(1.0, static_cast<double>(side) / std::max(size.width, size.height));
+  return {std::max(cvRound(size.width * scale), 1), std::max(cvRound(size.height * scale), 1)};
+}
+
 }  // namespace
 
 int Planes::upright_width() const {
@@ -163,9 +168,38 @@ cv::Mat picture_of(const Planes& planes, const cv::Mat& eighth, int side) {
 ByteBuffer thumbnail(const Planes& planes, const cv::Mat& eighth, int side) {
   if (planes.luma.empty() || side < 1) return {};
   const cv::Mat from = large_enough(planes, eighth, side);
-  const double scale = std::min(1.0, static_cast<double>(side) / std::max(from.cols, from.rows));
-  const cv::Size size(std::max(cvRound(from.cols * scale), 1), std::max(cvRound(from.rows * scale), 1));
-  return encode_jpeg(shrunk(from, size), kThumbnailQuality);
+  return encode_jpeg(shrunk(from, no_longer_than(from.size(), side)), kThumbnailQuality);
+}
+
+Rendered rendered(const Planes& planes, const cv::Mat& eighth, const Region& region, int side, int quality) {
+  const cv::Size full = upright_size(planes);
+  const cv::Rect where = touched(region, full);
+  if (where.empty() || side < 1) return {};
+  const cv::Size wanted = no_longer_than(where.size(), side);
+  const int reduction = std::max(where.width, where.height) / std::max(wanted.width, wanted.height);
+  cv::Mat part;
+  if (reduction >= 2) {
+    // From the smallest picture that still has the pixels: most of a frame in full colour costs more than
+    // decoding it.
+    const int whole = std::max(full.width, full.height) / reduction;
+    const cv::Mat small = large_enough(planes, eighth, whole);
+    part = small(touched(
+        {static_cast<double>(where.x) / full.width, static_cast<double>(where.y) / full.height,
+         static_cast<double>(where.width) / full.width, static_cast<double>(where.height) / full.height},
+        small.size()));
+  } else {
+    part = crop_colour(planes, region).bgr;
+  }
+  Rendered out;
+  out.jpeg = encode_jpeg(shrunk(part, no_longer_than(part.size(), side)), quality);
+  if (out.jpeg.empty()) return {};
+  const cv::Size size = no_longer_than(part.size(), side);
+  out.width = size.width;
+  out.height = size.height;
+  out.region = {static_cast<double>(where.x) / full.width, static_cast<double>(where.y) / full.height,
+                static_cast<double>(where.width) / full.width,
+                static_cast<double>(where.height) / full.height};
+  return out;
 }
 
 }  // namespace burstsieve::decode

@@ -82,7 +82,7 @@ class Reporter final : public EngineObserver {
 };
 
 struct BurstOut {};
-using Asked = std::variant<std::vector<Candidate>, std::vector<FileRef>, BurstOut>;
+using Asked = std::variant<std::vector<Candidate>, std::vector<FileRef>, std::vector<RenderTask>, BurstOut>;
 
 // What is still to be answered, in order.
 class Inbox {
@@ -112,11 +112,14 @@ void read_requests(Receiver& in, Engine& engine, Inbox& inbox) {
   while (auto record = in.next()) {
     std::vector<Candidate> candidates;
     std::vector<FileRef> files;
+    std::vector<RenderTask> renders;
     BurstTask task;
     if (record->kind == RecordKind::candidates && decode(record->payload, candidates)) {
       inbox.push(std::move(candidates));
     } else if (record->kind == RecordKind::files && decode(record->payload, files)) {
       inbox.push(std::move(files));
+    } else if (record->kind == RecordKind::renders && decode(record->payload, renders)) {
+      inbox.push(std::move(renders));
     } else if (record->kind == RecordKind::burst && decode(record->payload, task)) {
       engine.submit(std::move(task));
       inbox.push(BurstOut{});
@@ -147,6 +150,9 @@ class Server {
   }
   void operator()(const std::vector<FileRef>& files) {
     sender_.send(RecordKind::captures, encode(as_answers(engine_.read_captures(files))));
+  }
+  void operator()(const std::vector<RenderTask>& tasks) {
+    sender_.send(RecordKind::renderings, encode(as_answers(engine_.render(tasks))));
   }
   void operator()(BurstOut) {
     auto burst = engine_.next([this] { sender_.send(RecordKind::frame_done, {}); }, nullptr);

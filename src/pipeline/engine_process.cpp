@@ -17,6 +17,7 @@
 #include "child_process.h"
 #include "engine_detector.h"
 #include "engine_records.h"
+#include "render_desk.h"
 #include "silence.h"
 
 namespace burstsieve::pipeline {
@@ -26,6 +27,8 @@ using SteadyClock = std::chrono::steady_clock;
 
 // Files asked about in one record: the answer to one crash is to ask again.
 constexpr std::size_t kFilesPerQuestion = 512;
+// Pictures asked for in one record: their answer must stay below kMaxRecordBytes.
+constexpr std::size_t kRendersPerQuestion = 3;
 // Ends of the engine that tell nothing about any file, in a row, after which it is given up.
 constexpr int kUnexplainedEnds = 3;
 
@@ -91,10 +94,13 @@ class EngineProcess final : public Engine {
   }
 
   std::vector<Result<Identity>> identify(const std::vector<Candidate>& files) override {
-    return ask<Identity>(files, RecordKind::candidates, RecordKind::identities);
+    return ask<Identity>(files, RecordKind::candidates, RecordKind::identities, kFilesPerQuestion);
   }
   std::vector<Result<Capture>> read_captures(const std::vector<FileRef>& files) override {
-    return ask<Capture>(files, RecordKind::files, RecordKind::captures);
+    return ask<Capture>(files, RecordKind::files, RecordKind::captures, kFilesPerQuestion);
+  }
+  std::vector<Result<Rendering>> render(const std::vector<RenderTask>& tasks) override {
+    return ask<Rendering>(tasks, RecordKind::renders, RecordKind::renderings, kRendersPerQuestion);
   }
 
   void submit(BurstTask task) override {
@@ -308,11 +314,12 @@ class EngineProcess final : public Engine {
   }
 
   template <class T, class File>
-  std::vector<Result<T>> ask(const std::vector<File>& files, RecordKind question, RecordKind answer) {
+  std::vector<Result<T>> ask(const std::vector<File>& files, RecordKind question, RecordKind answer,
+                             std::size_t at_once) {
     std::vector<Result<T>> out(files.size(), T{});
     std::deque<std::vector<std::size_t>> batches;
     for (std::size_t i = 0; i < files.size(); ++i) {
-      if (i % kFilesPerQuestion == 0) batches.emplace_back();
+      if (i % at_once == 0) batches.emplace_back();
       batches.back().push_back(i);
     }
     while (!batches.empty() && running()) {
@@ -322,7 +329,7 @@ class EngineProcess final : public Engine {
       if (!death) continue;
       if (batch.size() == 1) {
         const std::size_t i = batch.front();
-        out[i] = Error{death->passing ? Cause::limit : Cause::corrupt, files[i].path, death->text};
+        out[i] = Error{death->passing ? Cause::limit : Cause::corrupt, path_of(files[i]), death->text};
       } else {
         split(batch, *death, batches);
       }
@@ -348,7 +355,8 @@ class EngineProcess final : public Engine {
     for (std::size_t k = 0; k < batch.size(); ++k) {
       Answer<T>& a = answers[k];
       const std::size_t i = batch[k];
-      out[i] = a.value ? Result<T>(std::move(*a.value)) : Result<T>(Error{a.cause, files[i].path, a.text});
+      out[i] =
+          a.value ? Result<T>(std::move(*a.value)) : Result<T>(Error{a.cause, path_of(files[i]), a.text});
     }
     unexplained_ = 0;
     return std::nullopt;

@@ -69,6 +69,21 @@ void fields(Io& io, T& v) {
   auto& [value, cause, text] = v;
   all(io, value, cause, text);
 }
+template <class Io, Is<RenderTask> T>
+void fields(Io& io, T& v) {
+  auto& [frame, region, side, quality] = v;
+  all(io, frame, region, side, quality);
+}
+template <class Io, Is<Rendering> T>
+void fields(Io& io, T& v) {
+  auto& [jpeg, width, height, region, full_width, full_height] = v;
+  all(io, jpeg, width, height, region, full_width, full_height);
+}
+template <class Io, Is<RenderAnswer> T>
+void fields(Io& io, T& v) {
+  auto& [value, cause, text] = v;
+  all(io, value, cause, text);
+}
 template <class Io, Is<FactsRecord> T>
 void fields(Io& io, T& v) {
   auto& [facts, thumbnail] = v;
@@ -127,6 +142,17 @@ bool sane(IdentityAnswer& a) {
   clean(a.text);
   if (a.value) clean(a.value->format);
   return true;
+}
+
+// A browser decodes it; all that can be said here is that it is no other kind of file.
+bool sane(RenderAnswer& a) {
+  clean(a.text);
+  if (!a.value) return true;
+  const Rendering& r = *a.value;
+  const bool jpeg = r.jpeg.size() > 3 && r.jpeg[0] == 0xff && r.jpeg[1] == 0xd8 && r.jpeg[2] == 0xff;
+  const auto side = [](int n) { return n >= 1 && n <= kMaxRenderSide; };
+  return jpeg && side(r.width) && side(r.height) && within_frame(r.region) && r.full_width >= r.width &&
+         r.full_height >= r.height;
 }
 
 bool sane(Measure& m) {
@@ -195,6 +221,12 @@ ByteBuffer encode(const std::vector<IdentityAnswer>& v) {
 ByteBuffer encode(const std::vector<CaptureAnswer>& v) {
   return written(v);
 }
+ByteBuffer encode(const std::vector<RenderTask>& v) {
+  return written(v);
+}
+ByteBuffer encode(const std::vector<RenderAnswer>& v) {
+  return written(v);
+}
 ByteBuffer encode(const FactsRecord& v) {
   return written(v);
 }
@@ -229,6 +261,15 @@ bool decode(Bytes payload, std::vector<IdentityAnswer>& out) {
   return was_read(payload, out) && all_sane(out);
 }
 bool decode(Bytes payload, std::vector<CaptureAnswer>& out) {
+  return was_read(payload, out) && all_sane(out);
+}
+bool decode(Bytes payload, std::vector<RenderTask>& out) {
+  if (!was_read(payload, out)) return false;
+  for (const RenderTask& t : out)
+    if (!t.frame.raw && !t.frame.jpeg) return false;
+  return true;
+}
+bool decode(Bytes payload, std::vector<RenderAnswer>& out) {
   return was_read(payload, out) && all_sane(out);
 }
 bool decode(Bytes payload, FactsRecord& out) {

@@ -29,9 +29,11 @@ enum class RecordKind : std::uint8_t {
   captures,    // from the engine: std::vector<CaptureAnswer>
   facts,       // from the engine: FactsRecord, one per frame of a burst
   burst_done,  // from the engine: BurstEnd
+  renders,     // to the engine: std::vector<RenderTask>
+  renderings,  // from the engine: std::vector<RenderAnswer>
 };
 constexpr RecordKind last_of(RecordKind) {
-  return RecordKind::burst_done;
+  return RecordKind::renderings;
 }
 
 struct Hello {
@@ -42,7 +44,7 @@ struct Hello {
   std::string detector;  // EngineOptions::detector
 };
 // Both programs are the same file; a mismatch means that somebody started the wrong one.
-inline constexpr std::uint32_t kProtocol = 3;
+inline constexpr std::uint32_t kProtocol = 4;
 
 struct Ready {
   bool sandboxed = false;
@@ -67,6 +69,7 @@ struct Answer {
 };
 using IdentityAnswer = Answer<Identity>;
 using CaptureAnswer = Answer<Capture>;
+using RenderAnswer = Answer<Rendering>;
 
 struct FactsRecord {
   FrameFacts facts;
@@ -92,6 +95,8 @@ ByteBuffer encode(const Ready& v);
 ByteBuffer encode(const Place& v);
 ByteBuffer encode(const std::vector<IdentityAnswer>& v);
 ByteBuffer encode(const std::vector<CaptureAnswer>& v);
+ByteBuffer encode(const std::vector<RenderTask>& v);
+ByteBuffer encode(const std::vector<RenderAnswer>& v);
 ByteBuffer encode(const FactsRecord& v);
 ByteBuffer encode(const BurstEnd& v);
 
@@ -104,6 +109,8 @@ bool decode(Bytes payload, Ready& out);
 bool decode(Bytes payload, Place& out);
 bool decode(Bytes payload, std::vector<IdentityAnswer>& out);
 bool decode(Bytes payload, std::vector<CaptureAnswer>& out);
+bool decode(Bytes payload, std::vector<RenderTask>& out);
+bool decode(Bytes payload, std::vector<RenderAnswer>& out);
 bool decode(Bytes payload, FactsRecord& out);
 bool decode(Bytes payload, BurstEnd& out);
 

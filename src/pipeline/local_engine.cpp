@@ -13,6 +13,7 @@
 #include "burstsieve/subject/detector.h"
 #include "frame_flow.h"
 #include "identify.h"
+#include "render_desk.h"
 
 namespace burstsieve::pipeline {
 namespace {
@@ -49,6 +50,10 @@ class LocalEngine final : public Engine {
                          [this](const FileRef& f) { return decode::read_capture(f, limits_); });
   }
 
+  std::vector<Result<Rendering>> render(const std::vector<RenderTask>& tasks) override {
+    return each<Rendering>(tasks, Step::picture, [this](const RenderTask& t) { return desk_.render(t); });
+  }
+
   void submit(BurstTask task) override { queue_.push({tasks_++, std::move(task)}); }
 
   Result<std::optional<BurstFacts>> next(const std::function<void()>& frame_done,
@@ -77,11 +82,11 @@ class LocalEngine final : public Engine {
     std::vector<Result<Answer>> out(files.size(), Answer{});
     tbb::parallel_for(std::size_t{0}, files.size(), [&](std::size_t i) {
       const auto item = static_cast<std::uint32_t>(i);
-      observer_.begin(task, item, step, files[i].path);
+      observer_.begin(task, item, step, path_of(files[i]));
       try {
         out[i] = ask(files[i]);
       } catch (const std::exception& e) {
-        out[i] = Error{Cause::memory, files[i].path, "could not be read (" + one_line(e.what()) + ")"};
+        out[i] = Error{Cause::memory, path_of(files[i]), "could not be read (" + one_line(e.what()) + ")"};
       }
       observer_.end(task, item, step);
     });
@@ -97,6 +102,7 @@ class LocalEngine final : public Engine {
   std::atomic<std::uint64_t> tasks_{0};
   BurstQueue queue_;
   FlowEvents events_;
+  RenderDesk desk_{limits_};
   std::atomic<bool> cancelled_{false};
   std::thread flow_;  // last: it uses the others
 };

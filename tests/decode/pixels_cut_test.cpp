@@ -149,11 +149,40 @@ TEST_SUITE("decode/pixels cut") {
         }
   }
 
+  TEST_CASE("a rendered region is upright, as long as asked, and shows the pixels of that place") {
+    const auto flat = planes_of(scene(900, 600), {}, 1);
+    for (const int o : {1, 3, 6, 8})
+      for (const Region& r : {Region{0, 0, 1, 1}, {.25, .4, .5, .3}, {.9, .9, .5, .5}, {.31, .62, .05, .04}})
+        for (const int side : {40, 150, 300, 5000}) {
+          CAPTURE(o);
+          CAPTURE(side);
+          CAPTURE(r.x);
+          const auto planes = planes_of(scene(900, 600), {}, o);
+          const auto out = decode::rendered(planes, decode::eighth_colour(planes), r, side, 95);
+          const auto crop = decode::crop_luma(planes, r);
+          CHECK(std::max(out.width, out.height) == std::min(side, std::max(crop.luma.cols, crop.luma.rows)));
+          CHECK(out.region.x == doctest::Approx(static_cast<double>(crop.where.x) / planes.upright_width()));
+          CHECK(out.region.h ==
+                doctest::Approx(static_cast<double>(crop.where.height) / planes.upright_height()));
+          TempFolder folder;
+          const auto back = decode::decode_planes(folder.write("r.jpg", out.jpeg), 1, Limits{});
+          REQUIRE(back);
+          REQUIRE(back->luma.size() == cv::Size(out.width, out.height));
+          cv::Mat expected, difference;
+          cv::resize(crop.luma, expected, back->luma.size(), 0, 0, cv::INTER_AREA);
+          cv::absdiff(expected, back->luma, difference);
+          CHECK(cv::mean(difference)[0] < 4);
+        }
+    CHECK(decode::rendered(flat, decode::eighth_colour(flat), {2, 2, 1, 1}, 100, 85).jpeg.empty());
+    CHECK(decode::rendered(flat, decode::eighth_colour(flat), {0, 0, 1, 1}, 0, 85).jpeg.empty());
+  }
+
   TEST_CASE("nothing in, nothing out") {
     const decode::Planes none;
     CHECK(decode::eighth_colour(none).empty());
     CHECK(decode::crop_luma(none, {0, 0, 1, 1}).luma.empty());
     CHECK(decode::crop_colour(none, {0, 0, 1, 1}).bgr.empty());
     CHECK(decode::thumbnail(none, {}).empty());
+    CHECK(decode::rendered(none, {}, {0, 0, 1, 1}, 100, 85).jpeg.empty());
   }
 }

@@ -70,4 +70,15 @@ cv::Mat picture_of(const Planes& planes, const cv::Mat& eighth, int side);
 // where that is too small). Never enlarged. `eighth`: eighth_colour(planes). Empty when there are no pixels.
 ByteBuffer thumbnail(const Planes& planes, const cv::Mat& eighth, int side = 320);
 
+// A part of the frame for somebody to look at. Empty when the region lies outside the frame or there are no
+// pixels.
+struct Rendered {
+  ByteBuffer jpeg;            // upright, 4:2:0
+  int width = 0, height = 0;  // of it
+  Region region;              // what it shows: whole pixels, so at most one more on each side than was asked
+};
+// Longest side at most `side` px (>= 1), never enlarged, area-averaged in the encoded domain; quality 1..100
+// as libjpeg's. `eighth`: eighth_colour(planes).
+Rendered rendered(const Planes& planes, const cv::Mat& eighth, const Region& region, int side, int quality);
+
 }  // namespace burstsieve::decode

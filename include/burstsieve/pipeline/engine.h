@@ -1,4 +1,4 @@
-// The engine: everything that opens photographs. It answers three questions, in this process
+// The engine: everything that opens photographs. It answers four questions, in this process
 // (make_local_engine) or in one of its own that can write nothing and reach nobody (engine_process.h). The
 // answers are the same.
 #pragma once
@@ -65,6 +65,23 @@ struct BurstFacts {
   std::vector<Mishap> starved;  // frames that ran out of memory: others in flight may have used it up
 };
 
+// A part of a frame to look at.
+struct RenderTask {
+  Frame frame;                // its JPEG is decoded, else the raw's embedded preview, else a simple rendering
+  Region region{0, 0, 1, 1};  // of the upright frame
+  int side = 1024;            // px of the longest side at most, 1..kMaxRenderSide; never enlarged
+  int quality = 85;           // libjpeg's, 1..100
+};
+// A 4096 px square of pure noise makes a JPEG of about 17 MB.
+inline constexpr int kMaxRenderSide = 4096;
+
+struct Rendering {
+  std::vector<std::uint8_t> jpeg;       // upright
+  int width = 0, height = 0;            // of it, px
+  Region region;                        // what it shows, to whole pixels
+  int full_width = 0, full_height = 0;  // px of the decoded upright frame it was cut from
+};
+
 class Engine {
  public:
   Engine() = default;
@@ -75,6 +92,10 @@ class Engine {
   // One answer per file, in order. An Error is about that file alone. Not while bursts are out.
   virtual std::vector<Result<Identity>> identify(const std::vector<Candidate>& files) = 0;
   virtual std::vector<Result<Capture>> read_captures(const std::vector<FileRef>& files) = 0;
+
+  // The same for pictures of frames; the last frames decoded are kept for the next question (24 MP: 100 ms
+  // for the decode, 10 ms for a further crop of 1000 px).
+  virtual std::vector<Result<Rendering>> render(const std::vector<RenderTask>& tasks) = 0;
 
   // Bursts come back in the order they were submitted. Work goes on in the background; submit() does not
   // wait.

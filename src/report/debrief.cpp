@@ -207,19 +207,18 @@ Debrief DebriefMaker::finish() const {
     out.to = minute_text(*last_ms_);
   }
   CostList measured;
-  std::size_t sensor = 0;
+  std::vector<double> sensor, rendered;
   for (const FrameCost& f : frames_) {
     out.keep += f.verdict == Verdict::keep;
     out.undecided += f.verdict == Verdict::undecided;
     out.reject += f.verdict == Verdict::reject;
     if (!f.measured) continue;
     measured.push_back(&f);
-    if (!f.headroom_ev) continue;
-    out.headroom_ev.push_back(*f.headroom_ev);
-    sensor += f.from_sensor;
+    if (f.headroom_ev) (f.from_sensor ? sensor : rendered).push_back(*f.headroom_ev);
   }
   out.measured = measured.size();
-  out.headroom_from_sensor = 2 * sensor > out.headroom_ev.size();
+  out.headroom_from_sensor = sensor.size() >= 20 || rendered.empty();
+  out.headroom_ev = std::move(out.headroom_from_sensor ? sensor : rendered);
   out.all = shares_of({measured}).front();
   for (std::size_t s = 0; s < kSettings; ++s)
     out.settings.push_back(bins_of(static_cast<Setting>(s), measured));

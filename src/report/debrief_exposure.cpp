@@ -23,19 +23,20 @@ struct Exposure {
   Share over;
   std::vector<double> holding;  // headroom of the others, EV
   bool enough = false;
-  double sensor = 0;  // share of the frames measured on the sensor's values
+  bool sensor =
+      false;  // from the sensor's values; else as rendered, and then `holding` are no stops of the sensor
 };
 
-Exposure exposure_of(const CostList& frames) {
+// Of the sensor's frames alone, or of the renderings alone.
+Exposure exposure_of(const CostList& frames, bool sensor) {
   Exposure out;
+  out.sensor = sensor;
   std::map<int, BurstPart> bursts;
-  double sensor = 0;
   for (const FrameCost* f : frames) {
-    if (!f->headroom_ev) continue;
+    if (!f->headroom_ev || f->from_sensor != sensor) continue;
     const bool over = !(*f->headroom_ev > 0);
     bursts[f->burst].asked += 1;
     bursts[f->burst].lost += over;
-    sensor += f->from_sensor;
     ++out.over.asked;
     out.over.lost += over;
     if (!over) out.holding.push_back(*f->headroom_ev);
@@ -44,7 +45,6 @@ Exposure exposure_of(const CostList& frames) {
   for (const auto& [number, part] : bursts) parts.push_back(part);
   out.over.interval = burst_interval(parts, burst_likeness({parts}));
   out.enough = out.over.asked >= kFramesForExposure && parts.size() >= kBurstsForExposure;
-  out.sensor = out.over.asked ? sensor / static_cast<double>(out.over.asked) : 0;
   return out;
 }
 
@@ -56,24 +56,32 @@ Advice dial_down(const Exposure& e, const std::string& when) {
   Advice out;
   out.cost = Cost::whites;
   out.worse = e.over;
-  const std::string seen = e.sensor >= .5 ? "" : " as rendered";
+  if (!e.sensor) {
+    out.exposure_ev = -1.0 / 3;
+    out.text = fmt::format(
+        "Whites over, as the camera rendered them, in {}{}: dial down at least 1/3 EV. By how much they are "
+        "over "
+        "only a raw file tells.",
+        share_text(e.over), when);
+    return out;
+  }
   const CensoredNormal n =
       e.holding.size() >= kHolding ? censored_normal(e.holding, e.over.lost) : CensoredNormal{};
   if (!n.known) {
     out.exposure_ev = -1.0 / 3;
     out.text = fmt::format(
-        "Whites{} over in {}{}: dial down at least 1/3 EV; how far over they are can't be told, hardly a "
-        "frame holds.",
-        seen, share_text(e.over), when);
+        "Whites over in {}{}: dial down at least 1/3 EV; by how much they are over can't be told, hardly a "
+        "frame "
+        "holds.",
+        share_text(e.over), when);
     return out;
   }
   // Median of what lies below 0, and what would bring nine in ten above it.
   const double by = -(n.mean + n.sd * normal_quantile(normal_share_below(-n.mean / n.sd) / 2));
   const double half = thirds_up(by), most = thirds_up(kNineInTen * n.sd - n.mean);
   out.exposure_ev = -half;
-  out.text =
-      fmt::format("Whites{} over by {:.1f} EV in {}{}: dial down {} EV, which holds about half of them", seen,
-                  by, share_text(e.over), when, thirds_text(half));
+  out.text = fmt::format("Whites over by {:.1f} EV in {}{}: dial down {} EV, which holds about half of them",
+                         by, share_text(e.over), when, thirds_text(half));
   if (most > half + .1) out.text += fmt::format("; {} EV hold nine frames in ten", thirds_text(most));
   out.text += ".";
   return out;
@@ -81,7 +89,7 @@ Advice dial_down(const Exposure& e, const std::string& when) {
 
 // Only from the sensor's values: a rendering says little of what the sensor had left.
 std::optional<Advice> dial_up(const Exposure& e, const std::string& when) {
-  if (e.sensor < .9) return std::nullopt;
+  if (!e.sensor) return std::nullopt;
   std::vector<double> all = e.holding;
   all.insert(all.end(), e.over.lost, 0);
   const auto tenth = static_cast<std::ptrdiff_t>(all.size() / 10);
@@ -104,7 +112,9 @@ std::optional<Advice> dial_up(const Exposure& e, const std::string& when) {
 }  // namespace
 
 std::optional<Advice> exposure_advice(const CostList& frames, const std::string& when) {
-  const Exposure e = exposure_of(frames);
+  // A shoot can hold both: mosaics are read of the frames that may stay.
+  Exposure e = exposure_of(frames, true);
+  if (!e.enough) e = exposure_of(frames, false);
   if (!e.enough) return std::nullopt;
   if (e.over.interval.low > kWorthDialling) return dial_down(e, when);
   return dial_up(e, when);

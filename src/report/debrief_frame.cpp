@@ -55,19 +55,21 @@ void lose_to_motion(FrameCost& to, const FrameFacts& facts) {
     lose(to, Cost::other_motion);
 }
 
+// A rendering's stops are no sensor's (calibration believes them at .1), but they tell what clips in it.
 void put_headroom(FrameCost& to, const FrameFacts& facts) {
   std::array<double, 3> ev{};
   const std::array<const char*, 3> ids{"headroom_ev_r", "headroom_ev_g", "headroom_ev_b"};
+  bool sensor = false;
   for (std::size_t c = 0; c < 3; ++c) {
     const Measure* m = find(facts.measures, ids[c]);
     if (!m) return;
-    const bool sensor = m->basis == "raw mosaic";
-    if (m->confidence < (sensor ? kRatherTrue : kRatherTrueRendered)) return;
+    sensor = m->basis == "raw mosaic";
+    if (sensor && m->confidence < kRatherTrue) return;
     ev[c] = m->value;
-    to.from_sensor = sensor;
   }
   std::sort(ev.begin(), ev.end());
   to.headroom_ev = ev[1];
+  to.from_sensor = sensor;
 }
 
 }  // namespace

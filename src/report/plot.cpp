@@ -85,7 +85,7 @@ int divisions(double end) {
 }  // namespace
 
 std::string share_plot(const SharePlot& p) {
-  const double left = 56, top = 34, plot_height = 220, place = 96;
+  const double left = 68, top = 34, plot_height = 220, place = 96;
   const double width = std::max(420.0, place * static_cast<double>(p.labels.size())), right = left + width;
   const double bottom = top + plot_height;
   double highest = .05;
@@ -177,9 +177,9 @@ std::string headroom_plot(const std::vector<double>& ev) {
     ++count[1 + std::min<std::size_t>(kThirds - 1, static_cast<std::size_t>(v * 3))];
   }
   const int most = std::max(1, *std::max_element(count.begin(), count.end()));
-  const double left = 56, top = 22, height = 160, bar = 44, gap = 20, bottom = top + height;
+  const double left = 56, top = 22, height = 160, bar = 44, gap = 34, bottom = top + height;
   const double right = left + gap + bar * (kThirds + 1);
-  std::string out = svg_open(right + 14, bottom + 48, "frames by headroom of their white plumage");
+  std::string out = svg_open(right + 38, bottom + 48, "frames by headroom of their white plumage");
   out +=
       "<defs><pattern id=\"over\" width=\"6\" height=\"6\" patternUnits=\"userSpaceOnUse\" "
       "patternTransform=\"rotate(45)\"><rect width=\"3\" height=\"6\" "

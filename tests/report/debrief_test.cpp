@@ -259,6 +259,18 @@ TEST_SUITE("report/debrief") {
     REQUIRE(with("raw mosaic").advice.size() == 1);
     CHECK(*with("raw mosaic").advice[0].exposure_ev == doctest::Approx(1));  // a third is left
     CHECK(with("jpeg").advice.empty());
+    // Over as rendered: how often, but not by how much.
+    const auto over = report::debrief(outing(10, [&](FrameOutcome& f, int, int i) {
+      for (Measure& m : f.facts.measures)
+        if (m.id.starts_with("headroom")) {
+          m.basis = "jpeg";
+          m.value = i < 6 ? 0 : .4;
+        }
+    }));
+    REQUIRE(over.advice.size() == 1);
+    CHECK(over.advice[0].text.starts_with(
+        "Whites over, as the camera rendered them, in 60 % (60 of 100 frames"));
+    CHECK_FALSE(over.headroom_from_sensor);
   }
 
   TEST_CASE("text, JSON and page: every number, no text that breaks out") {

@@ -97,8 +97,9 @@ struct Debrief {
   std::string from, to;  // "2026-04-12 13:20", by the camera's clock; empty where unknown
   Shares all;
   std::vector<SettingBins> settings;
-  std::vector<double> headroom_ev;    // of every frame that has it
-  bool headroom_from_sensor = false;  // of most of them
+  // Of the frames whose sensor values were read, or where those are few, of the renderings.
+  std::vector<double> headroom_ev;
+  bool headroom_from_sensor = false;
   std::vector<Advice> advice;
   std::vector<LightDrift> light;
 };

@@ -19,4 +19,6 @@ expect_failure("LibRaw in a header" include/burstsieve/decode/x.h "#include <lib
 expect_failure("exiv2 in pipeline" src/pipeline/x.cpp "#include <exiv2/exiv2.hpp>")
 expect_failure("TBB in decode" src/decode/x.cpp "#include <tbb/tbb.h>")
 expect_failure("SQLite outside catalog" src/report/x.cpp "#include <sqlite3.h>")
+expect_failure("Cairo in a header" include/burstsieve/report/x.h "#include <cairo-pdf.h>")
+expect_failure("Pango in pipeline" src/pipeline/x.cpp "#include <pango/pangocairo.h>")
 expect_failure("model beyond std" include/burstsieve/model/x.h "#include <nlohmann/json.hpp>")

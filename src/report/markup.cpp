@@ -1,5 +1,7 @@
 #include "markup.h"
 
+#include <fmt/format.h>
+
 #include <algorithm>
 #include <cstddef>
 
@@ -41,6 +43,10 @@ std::string base64(const std::vector<std::uint8_t>& bytes) {
     for (std::size_t k = 0; k < 4; ++k) out += k <= have ? digits[group >> (18 - 6 * k) & 63] : '=';
   }
   return out;
+}
+
+std::string verdict_mark(const char* verdict) {
+  return fmt::format("<svg class=\"mark\" aria-hidden=\"true\"><use href=\"#m-{}\"/></svg>", verdict);
 }
 
 }  // namespace burstsieve::report

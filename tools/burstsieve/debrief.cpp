@@ -1,6 +1,7 @@
 #include "burstsieve/report/debrief.h"
 
 #include "burstsieve/base/text.h"
+#include "burstsieve/report/own_page.h"
 #include "look.h"
 #include "output.h"
 
@@ -14,7 +15,8 @@ int run_debrief(Settings& settings, const std::string& page) {
   say("{}", settings.json ? report::debrief_json(debrief) : report::debrief_text(debrief));
   if (!page.empty()) {
     RealFileSystem fs;
-    const auto s = write_page(fs, page, report::debrief_page(debrief, title_of(settings.cull.places)));
+    const auto s = report::write_own_page(
+        fs, page, report::debrief_page(debrief, title_of(settings.cull.places)), "Debrief: ");
     if (!s) return cannot_run(s.error());
     if (!settings.json) say("\nPage     {}\n", one_line(page));
   }

@@ -2,19 +2,14 @@
 
 #include <fmt/format.h>
 
-#include <algorithm>
 #include <filesystem>
-#include <string_view>
 
-#include "burstsieve/base/durable.h"
 #include "interrupt.h"
 #include "output.h"
 #include "terminal.h"
 
 namespace burstsieve::tool {
 namespace {
-
-constexpr std::uint64_t kLargestPage = 64u << 20;  // ours are below 2 MB
 
 class Handing final : public pipeline::Listener {
  public:
@@ -55,26 +50,6 @@ int look(Settings& settings, const std::function<void(const BurstOutcome&)>& tak
     return kStopped;
   }
   return summary->errors ? kSomeFailed : kDone;
-}
-
-bool is_our_page(Bytes bytes) {
-  const std::string_view all(reinterpret_cast<const char*>(bytes.data()),
-                             std::min<std::size_t>(bytes.size(), 1024));
-  return all.starts_with("<!DOCTYPE html>") &&
-         all.find("<meta name=\"generator\" content=\"burstsieve\">") != std::string_view::npos;
-}
-
-Status write_page(FileSystem& fs, const std::string& path, const std::string& page) {
-  const auto there = fs.stat(path);
-  if (!there) return there.error();
-  if (*there) {
-    const auto before = fs.read_file(path, kLargestPage);
-    if (!before || !is_our_page(*before))
-      return Error{Cause::unsupported, path,
-                   "is there already, and is not a page of burstsieve's; it is left alone"};
-  }
-  return durable_replace(fs, path, Bytes(reinterpret_cast<const std::uint8_t*>(page.data()), page.size()),
-                         *there);
 }
 
 std::string title_of(const std::vector<std::string>& places) {

@@ -13,6 +13,7 @@
 #include "output.h"
 #include "preferences.h"
 #include "settings.h"
+#include "sheet.h"
 #include "watch.h"
 
 namespace {
@@ -67,6 +68,13 @@ It measures as cull does, or remembers what cull measured, and changes nothing.
 Example: what cost frames today, as text and as a page with plots
   burstsieve debrief ~/pictures/2026-11-25
   burstsieve debrief --page ~/today.html ~/pictures/2026-11-25)";
+
+constexpr const char* kSheetFooter = R"(
+It measures as cull does, or remembers what cull measured, and changes no sidecar. The sheet's folder must lie
+outside the photographs' folders; an older sheet in it is replaced, anything else in it is left alone.
+
+Example: a sheet of what is worth a look, for the browser and for A4 paper
+  burstsieve sheet --only keep,undecided ~/pictures/2026-11-25)";
 
 constexpr const char* kHistoryFooter = R"(
 Example: which run wrote those sidecars?
@@ -194,6 +202,15 @@ int main(int argc, char** argv) try {
       ->type_name("FILE");
   debrief->footer(kDebriefFooter);
 
+  SheetSettings sheet_settings;
+  CLI::App* sheet = app.add_subcommand("sheet", "Write a contact sheet: pages for the browser, and a PDF");
+  sheet->add_option("FOLDER", settings.cull.places, "Folders (with all below them) or single files")
+      ->required()
+      ->type_name("");
+  add_look_options(*sheet, settings);
+  add_sheet_options(*sheet, sheet_settings);
+  sheet->footer(kSheetFooter);
+
   CLI::App* watch =
       app.add_subcommand("watch", "Cull what comes into folders, burst by burst as it is complete");
   watch->add_option("FOLDER", settings.cull.places, "Folders, with all below them")
@@ -242,6 +259,7 @@ int main(int argc, char** argv) try {
   if (*history) return run_history(settings);
   if (*preferences) return run_preferences(settings, preference_settings);
   if (*debrief) return run_debrief(settings, debrief_page);
+  if (*sheet) return run_sheet(settings, sheet_settings);
   if (*watch) return run_watch(settings, watch_settings);
   if (*nightly) return run_nightly(settings, watch_settings, nightly_settings, options_given(*nightly));
   return run_explain(settings, file);

@@ -1,5 +1,7 @@
 #include <fmt/format.h>
 
+#include <cctype>
+
 #include "burstsieve/base/text.h"
 #include "burstsieve/base/version.h"
 #include "markup.h"
@@ -20,7 +22,7 @@ body{margin:0;background:var(--paper);color:var(--ink);font:15px/1.45 system-ui,
 main{max-width:88rem;margin:0 auto;padding:1.6rem 1.25rem 3rem}
 h1{font-size:1.6rem;font-weight:600;margin:0;overflow-wrap:anywhere}
 h2{font-size:1.12rem;font-weight:600;margin:0}
-h3{font-size:.95rem;font-weight:600;margin:1.1rem 0 .5rem}
+h3{font-size:.86rem;font-weight:500;color:var(--soft);margin:0 0 .45rem}
 p{margin:.3rem 0}
 a{color:inherit;text-decoration-color:var(--soft);text-underline-offset:.2em}
 .soft{color:var(--soft)}
@@ -32,7 +34,7 @@ a{color:inherit;text-decoration-color:var(--soft);text-underline-offset:.2em}
 nav{display:flex;flex-wrap:wrap;gap:.2rem 1.2rem;margin:.6rem 0 0}
 .burst{margin-top:2rem;border-top:2px solid var(--rule);padding-top:.8rem}
 .burst>header{display:flex;flex-wrap:wrap;gap:.1rem 1.2rem;align-items:baseline}
-.cards{display:grid;grid-template-columns:repeat(auto-fill,minmax(min(100%,41.9rem),1fr));gap:1rem}
+.cards{margin-top:.8rem;display:grid;grid-template-columns:repeat(auto-fill,minmax(min(100%,41.9rem),1fr));gap:1rem}
 .cards article{background:var(--card);border:1px solid var(--rule);border-radius:.3rem;padding:.7rem;min-width:0}
 .pair{display:flex;flex-wrap:wrap;gap:.6rem;align-items:flex-start}
 .pair figure{margin:0;max-width:100%}
@@ -42,7 +44,7 @@ nav{display:flex;flex-wrap:wrap;gap:.2rem 1.2rem;margin:.6rem 0 0}
 .pair img{display:block;max-width:100%;height:auto}
 .where{position:absolute;border:1.5px solid var(--frame);box-shadow:0 0 0 1px #fff9,inset 0 0 0 1px #0006}
 .none{width:320px;max-width:100%;height:213px;display:grid;place-items:center;border:1px dashed var(--rule);color:var(--soft)}
-.name{overflow-wrap:anywhere}
+.name{overflow-wrap:anywhere;unicode-bidi:isolate}
 .says{margin:.5rem 0 0}
 .says b{font-weight:600;margin-right:.8rem}
 .rating{margin-right:.8rem;font-variant-numeric:tabular-nums}
@@ -58,7 +60,7 @@ td img{display:block;height:54px;width:81px;object-fit:contain}
 footer{margin-top:2.5rem;border-top:1px solid var(--rule);padding-top:.8rem;font-size:.86rem;color:var(--soft)}
 @media print{@page{margin:12mm}:root{--paper:#fff;--card:#fff;--ink:#000;--soft:#444;--rule:#bbb;--keep:#12665a;
 --undecided:#8a5f0d;--reject:#85404c}body{font-size:8.5pt}main{max-width:none;padding:0}nav{display:none}
-.cards{grid-template-columns:1fr 1fr;gap:3mm}.cards article{break-inside:avoid;padding:2mm}.burst>header,h3{break-after:avoid}
+.cards{grid-template-columns:1fr 1fr;gap:3mm}.cards article{break-inside:avoid;padding:2mm}.burst>header{break-after:avoid}
 .pair{flex-wrap:nowrap;gap:2mm}.pair figure{width:50%}.none{height:auto;aspect-ratio:3/2}}
 )css";
 
@@ -89,14 +91,15 @@ std::string card_on_page(const SheetCard& card, const BurstOutcome& burst) {
   const FrameOutcome& f = *card.frame;
   const std::string name = html(name_on_sheet(f));
   const char* verdict = name_of(f.verdict.verdict);
-  std::string out =
-      "<article>\n<div class=\"pair\">" + whole_figure(card, name) + crop_figure(card, name) + "</div>\n";
+  std::string place = place_on_sheet(f, burst);
+  place[0] = static_cast<char>(std::toupper(static_cast<unsigned char>(place[0])));
+  std::string out = fmt::format("<article>\n<h3>{}</h3>\n<div class=\"pair\">{}{}</div>\n", html(place),
+                                whole_figure(card, name), crop_figure(card, name));
   out += fmt::format("<p class=\"says\">{}<b>{}</b>", verdict_mark(verdict), verdict);
   if (f.verdict.rating) out += fmt::format("<span class=\"rating\">rating {}</span>", *f.verdict.rating);
   out += fmt::format("<span class=\"name\">{}</span></p>\n", name);
-  out += fmt::format(
-      "<p class=\"soft\">{}{}</p>\n", html(place_on_sheet(f, burst)),
-      settings_on_sheet(f.frame.capture).empty() ? "" : "  ·  " + html(settings_on_sheet(f.frame.capture)));
+  if (const std::string with = settings_on_sheet(f.frame.capture); !with.empty())
+    out += fmt::format("<p class=\"soft\">{}</p>\n", html(with));
   if (const std::string human = human_on_sheet(f); !human.empty())
     out += fmt::format("<p>{}</p>\n", html(human));
   out += "<ul class=\"why\">\n";
@@ -156,19 +159,9 @@ std::string burst_on_page(const SheetBurst& b) {
       burst.number, html(time_on_sheet(first)), html(burst.camera),
       counted(burst.frames.size(), "frame", "frames"),
       b.cards.size() < burst.frames.size() ? fmt::format(", {} of them here", b.cards.size()) : "");
-  int pose = -1;
-  for (const SheetCard& card : b.cards) {
-    if (card.frame->verdict.pose != pose) {
-      if (pose >= 0) out += "</div>\n";
-      pose = card.frame->verdict.pose;
-      out += pose > 0 ? fmt::format("<h3>Pose {}{}</h3>\n", pose,
-                                    b.poses > 1 ? fmt::format(" of {}", b.poses) : "")
-                      : "<h3>Without a pose</h3>\n";
-      out += "<div class=\"cards\">\n";
-    }
-    out += card_on_page(card, burst);
-  }
-  return out + (pose >= 0 ? "</div>\n" : "") + "</section>\n";
+  out += "<div class=\"cards\">\n";
+  for (const SheetCard& card : b.cards) out += card_on_page(card, burst);
+  return out + "</div>\n</section>\n";
 }
 
 std::string sheet_index(const SheetOptions& o, const std::vector<SheetEntry>& entries, std::size_t pages,

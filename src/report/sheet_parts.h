@@ -19,7 +19,6 @@ struct SheetCard {
 // A burst as it stands on the sheet: pose by pose, the best first; frames without a pose last.
 struct SheetBurst {
   const BurstOutcome* burst = nullptr;
-  int poses = 0;
   std::vector<SheetCard> cards;
 };
 SheetBurst sheet_burst(const BurstOutcome& burst, const SheetOptions& options);
@@ -33,8 +32,8 @@ struct SheetEntry {
 
 // In words, for HTML and paper alike; not escaped.
 std::string name_on_sheet(const FrameOutcome& frame);  // "BSG_0015.JPG", "BSG_0016.DNG with JPEG"
-std::string place_on_sheet(const FrameOutcome& frame, const BurstOutcome& burst);  // "best of 5 in pose 2"
-std::string settings_on_sheet(const Capture& capture);  // "1/2500 s  f/5.6  ISO 800  600 mm"
+std::string place_on_sheet(const FrameOutcome& frame, const BurstOutcome& burst);  // "pose 2: best of 5"
+std::string settings_on_sheet(const Capture& capture);  // "1/2500 s, f/5.6, ISO 800, 600 mm"
 std::string crop_on_sheet(const SheetCard& card);       // "head at 100 %"
 std::string time_on_sheet(const Capture& capture);      // "2026-04-12 13:20:09" by the camera's clock
 std::vector<std::string> reasons_on_sheet(const FrameOutcome& frame);

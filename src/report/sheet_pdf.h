@@ -1,24 +1,20 @@
-// The printable contact sheet, page by page through Cairo and Pango; their types stay in the .cpp.
+// The printable contact sheet: how bursts are laid out on paper.
 #pragma once
-#include <functional>
 #include <memory>
 
+#include "paper_canvas.h"
 #include "sheet_parts.h"
 
 namespace burstsieve::report {
 
-// Takes the file as it grows.
-using SheetSink = std::function<Status(Bytes)>;
-
 class SheetPdf {
  public:
-  SheetPdf(const SheetOptions& options, SheetSink sink);
+  SheetPdf(const SheetOptions& options, PaperSink sink);
   SheetPdf(const SheetPdf&) = delete;
   SheetPdf& operator=(const SheetPdf&) = delete;
   ~SheetPdf();
 
   void add(const SheetBurst& burst);
-  // The first error of the sink, or of drawing.
   Status finish();
   std::size_t pages() const;
 

@@ -27,7 +27,6 @@ SheetBurst sheet_burst(const BurstOutcome& burst, const SheetOptions& options) {
   SheetBurst out;
   out.burst = &burst;
   for (const FrameOutcome& f : burst.frames) {
-    out.poses = std::max(out.poses, f.verdict.pose);
     if (!options.shows(f.verdict.verdict)) continue;
     SheetCard card;
     card.frame = &f;
@@ -60,16 +59,16 @@ std::string place_on_sheet(const FrameOutcome& o, const BurstOutcome& burst) {
   const FrameVerdict& v = o.verdict;
   if (v.pose == 0) return "no pose to compare by";
   const std::size_t size = in_pose(burst, v.pose);
-  if (size == 1) return fmt::format("the only frame of pose {}", v.pose);
-  if (v.place == 1) return fmt::format("best of {} in pose {}", size, v.pose);
-  if (v.place == 0) return fmt::format("in pose {}, not ranked", v.pose);
-  return fmt::format("place {} of {} in pose {}", v.place, size, v.pose);
+  if (size == 1) return fmt::format("pose {}: the only frame", v.pose);
+  if (v.place == 1) return fmt::format("pose {}: best of {}", v.pose, size);
+  if (v.place == 0) return fmt::format("pose {}: not ranked", v.pose);
+  return fmt::format("pose {}: place {} of {}", v.pose, v.place, size);
 }
 
 std::string settings_on_sheet(const Capture& c) {
   std::string out;
   const auto add = [&](Setting setting, const std::optional<double>& v) {
-    if (v && std::isfinite(*v) && *v > 0) out += (out.empty() ? "" : "  ") + setting_text(setting, *v);
+    if (v && std::isfinite(*v) && *v > 0) out += (out.empty() ? "" : ", ") + setting_text(setting, *v);
   };
   add(Setting::shutter, c.exposure_s);
   add(Setting::aperture, c.f_number);

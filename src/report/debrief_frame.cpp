@@ -9,8 +9,6 @@ namespace burstsieve::report {
 namespace {
 
 constexpr double kRatherTrue = .5;
-// Policy halves the confidence of whites seen in a rendering; so is what is asked of it here.
-constexpr double kRatherTrueRendered = .25;
 
 void put_setting(FrameCost& to, Setting setting, const std::optional<double>& value) {
   if (value && std::isfinite(*value) && *value > 0) to.setting[static_cast<std::size_t>(setting)] = *value;
@@ -41,7 +39,7 @@ std::vector<Reason> faults_in(const FrameOutcome& o) {
   const auto& reasons = o.verdict.reasons;
   const bool yours =
       std::any_of(reasons.begin(), reasons.end(), [](const Reason& r) { return r.code == "yours"; });
-  return yours ? rank::faults_of(o.facts, {}) : reasons;
+  return yours ? rank::faults_of(o.facts, {}, o.frame.raw.has_value()) : reasons;
 }
 
 void lose_to_motion(FrameCost& to, const FrameFacts& facts) {
@@ -90,20 +88,11 @@ FrameCost frame_cost(const FrameOutcome& o, int burst) {
   look_for(out, Cost::cut, has("cut_by_edge"));
   look_for(out, Cost::anything, true);
   for (const Reason& r : faults_in(o)) {
-    if (r.code == "whites_clipped") {
-      const Measure* g = find(o.facts.measures, "white_clipped_g");
-      const bool sensor = g && g->basis == "raw mosaic";
-      // What one channel lost can be recovered: policy names it with a confidence below what is asked of a
-      // sensor, and with a value of all that is clipped.
-      const Measure* gone = find(o.facts.measures, "white_gone");
-      const Measure* partly = find(o.facts.measures, "white_partly");
-      if (gone && partly && gone->value + partly->value <= r.limit) continue;
-      if (r.confidence >= (sensor ? kRatherTrue : kRatherTrueRendered)) lose(out, Cost::whites);
-      continue;
-    }
     if (r.confidence < kRatherTrue) continue;
     if (r.code == "missed_focus") lose(out, Cost::missed_focus);
     if (r.code == "soft") lose(out, Cost::soft);
+    // What one channel lost can be recovered: the policy names it, too, but with less confidence.
+    if (r.code == "whites_clipped") lose(out, Cost::whites);
     if (r.code == "motion") lose_to_motion(out, o.facts);
     if (r.code == "cut") lose(out, Cost::cut);
   }

@@ -1,10 +1,10 @@
 // What cost frames on an outing, and what to change next time.
 //
-// A frame counts as lost to a cause when its verdict names that fault beyond its limit (rank/policy.h) and
-// the fault is rather true than not (confidence .5; whites seen in a rendering only, .25, since no rendering
-// is believed beyond .5). Whatever became of the frame: one that is soft and has no better look-alike stays
-// undecided, and is lost all the same. A frame can be lost to several causes. A share is of the frames in
-// which the cause could be looked for: white plumage is not in every frame.
+// A frame counts as lost to a cause when its verdict names that fault beyond its limit and is rather sure
+// than not that the truth lies beyond it (rank/policy.h; confidence .5). Whatever became of the frame: one
+// that is soft and has no better look-alike stays undecided, and is lost all the same. A frame can be lost to
+// several causes. A share is of the frames in which the cause could be looked for: white plumage is not in
+// every frame.
 //
 // Advice is given where two settings differ beyond doubt: each with at least 20 frames of at least 3 bursts,
 // and their 95 % intervals (report/interval.h) apart; and only where the setting can do what is said of it

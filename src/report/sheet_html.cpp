@@ -59,7 +59,7 @@ td img{display:block;height:54px;width:81px;object-fit:contain}
 .wide{overflow-x:auto}
 footer{margin-top:2.5rem;border-top:1px solid var(--rule);padding-top:.8rem;font-size:.86rem;color:var(--soft)}
 @media print{@page{margin:12mm}:root{--paper:#fff;--card:#fff;--ink:#000;--soft:#444;--rule:#bbb;--keep:#12665a;
---undecided:#8a5f0d;--reject:#85404c}body{font-size:8.5pt}main{max-width:none;padding:0}nav{display:none}
+--undecided:#8a5f0d;--reject:#85404c}html,body{font-size:8.5pt}main{max-width:none;padding:0}nav{display:none}
 .cards{grid-template-columns:1fr 1fr;gap:3mm}.cards article{break-inside:avoid;padding:2mm}.burst>header{break-after:avoid}
 .pair{flex-wrap:nowrap;gap:2mm}.pair figure{width:50%}.none{height:auto;aspect-ratio:3/2}}
 )css";
@@ -96,7 +96,8 @@ std::string card_on_page(const SheetCard& card, const BurstOutcome& burst) {
   std::string out = fmt::format("<article>\n<h3>{}</h3>\n<div class=\"pair\">{}{}</div>\n", html(place),
                                 whole_figure(card, name), crop_figure(card, name));
   out += fmt::format("<p class=\"says\">{}<b>{}</b>", verdict_mark(verdict), verdict);
-  if (f.verdict.rating) out += fmt::format("<span class=\"rating\">rating {}</span>", *f.verdict.rating);
+  if (f.verdict.rating.value_or(0) > 0)
+    out += fmt::format("<span class=\"rating\">rating {}</span>", *f.verdict.rating);
   out += fmt::format("<span class=\"name\">{}</span></p>\n", name);
   if (const std::string with = settings_on_sheet(f.frame.capture); !with.empty())
     out += fmt::format("<p class=\"soft\">{}</p>\n", html(with));

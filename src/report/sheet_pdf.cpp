@@ -82,7 +82,7 @@ struct SheetPdf::State {
     double line = top + picture_height() + 3, at = x + 11;
     paper.mark(x, line + .5, 9, f.verdict.verdict);
     at += paper.text(at, line, column(), name_of(f.verdict.verdict), {8, true}) + 6;
-    if (f.verdict.rating)
+    if (f.verdict.rating.value_or(0) > 0)
       at += paper.text(at, line, column(), fmt::format("rating {}", *f.verdict.rating), {8}) + 6;
     double name_end = x + column();
     if (!c.crop.jpeg.empty()) {

@@ -235,6 +235,12 @@ TEST_SUITE("pipeline/command_line") {
     CHECK(inside.err.find("culled next time") != std::string::npos);
     CHECK_FALSE(std::filesystem::exists(s.folder.at("DCIM/sheet")));
 
+    // By default it lies in the current folder, which may be that of the photographs.
+    const std::string there = "cd " + photographs + " && HOME='" + s.folder.path +
+                              "' '" BURSTSIEVE_PROGRAM "' sheet . >/dev/null 2>&1 </dev/null";
+    CHECK(std::system(there.c_str()) != 0);
+    CHECK_FALSE(std::filesystem::exists(s.folder.at("DCIM/DCIM-sheet")));
+
     const Ran debrief = run(s, "debrief --json " + photographs);
     CHECK(debrief.code == 0);
     const auto json = nlohmann::json::parse(debrief.out);

@@ -21,8 +21,10 @@ namespace files = std::filesystem;
 
 // Whether `path` is `folder` or lies below it. Neither needs to exist.
 bool lies_in(const files::path& path, const files::path& folder) {
+  // Absolute first: of a relative path that is not there yet weakly_canonical() makes nothing.
   std::error_code ignored;
-  const auto inner = files::weakly_canonical(path, ignored), outer = files::weakly_canonical(folder, ignored);
+  const auto inner = files::weakly_canonical(files::absolute(path), ignored),
+             outer = files::weakly_canonical(files::absolute(folder), ignored);
   const auto relative = inner.lexically_relative(outer);
   return !relative.empty() && *relative.begin() != "..";
 }
@@ -114,7 +116,7 @@ int run_sheet(Settings& settings, SheetSettings& sheet) {
     out = name + "-sheet";
   }
   if (const auto e = beside_photographs(out, settings, !sheet.out.empty())) return cannot_run(*e);
-  out = files::weakly_canonical(out).string();
+  out = files::weakly_canonical(files::absolute(out)).string();
 
   RealFileSystem fs;
   sheet.options.title = title_of(settings.cull.places);

@@ -9,9 +9,10 @@ set -euo pipefail
 here=$(cd "$(dirname "$0")" && pwd)
 
 build=(g++ cmake ninja-build ccache pkg-config libopencv-dev libraw-dev libexiv2-dev libsqlite3-dev libtbb-dev
-  libcli11-dev libfmt-dev nlohmann-json3-dev libjpeg62-turbo-dev libxxhash-dev libseccomp-dev libboost-dev)
+  libcli11-dev libfmt-dev nlohmann-json3-dev libjpeg62-turbo-dev libxxhash-dev libseccomp-dev libboost-dev
+  libcairo2-dev libpango1.0-dev fonts-dejavu-core)
 tests=(doctest-dev libopencv-contrib-dev liblcms2-dev libtiff-dev zlib1g-dev libimage-exiftool-perl libexempi-dev exempi libxml2-utils dcraw libraw-bin
-  libjpeg-turbo-progs clang-format-14 dpkg-dev systemd chromium)
+  libjpeg-turbo-progs clang-format-14 dpkg-dev systemd chromium poppler-utils)
 detector=(python3 python3-numpy)
 fuzz=(clang-14 libclang-rt-14-dev)
 

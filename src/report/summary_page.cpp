@@ -1,67 +1,14 @@
 #include <fmt/format.h>
 
-#include <algorithm>
-#include <cstdint>
-#include <string_view>
-
 #include "burstsieve/base/file_system.h"
 #include "burstsieve/base/text.h"
 #include "burstsieve/base/version.h"
 #include "burstsieve/report/summary.h"
+#include "markup.h"
 #include "words.h"
 
 namespace burstsieve::report {
 namespace {
-
-// For text and for attributes in double quotes; also one line and valid UTF-8.
-std::string html(const std::string& text) {
-  std::string out;
-  for (const char c : one_line(text)) switch (c) {
-      case '&':
-        out += "&amp;";
-        break;
-      case '<':
-        out += "&lt;";
-        break;
-      case '>':
-        out += "&gt;";
-        break;
-      case '"':
-        out += "&quot;";
-        break;
-      case '\'':
-        out += "&#39;";
-        break;
-      default:
-        out += c;
-    }
-  return out;
-}
-
-std::string base64(const std::vector<std::uint8_t>& bytes) {
-  constexpr std::string_view digits = "ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789+/";
-  std::string out;
-  for (std::size_t i = 0; i < bytes.size(); i += 3) {
-    const std::size_t have = std::min<std::size_t>(3, bytes.size() - i);
-    std::uint32_t group = 0;
-    for (std::size_t k = 0; k < 3; ++k) group = group << 8 | (k < have ? bytes[i + k] : 0u);
-    for (std::size_t k = 0; k < 4; ++k) out += k <= have ? digits[group >> (18 - 6 * k) & 63] : '=';
-  }
-  return out;
-}
-
-// The mark of a verdict is a feather: full, half full, or struck through and empty. Shape carries the
-// meaning, colour repeats it.
-constexpr const char* kMarks = R"svg(<svg class="hide" aria-hidden="true"><defs>
-<pattern id="hatch" width="6" height="6" patternUnits="userSpaceOnUse" patternTransform="rotate(45)">
-<rect width="6" height="6" class="paper"/><rect width="2.5" height="6" class="undecided"/></pattern>
-<symbol id="m-keep" viewBox="0 0 20 20"><path d="M3 17C2 9 8 3 17 3C17 12 11 18 3 17Z" class="keep"/></symbol>
-<symbol id="m-undecided" viewBox="0 0 20 20"><path d="M3 17C2 9 8 3 17 3Z" class="undecided"/>
-<path d="M3 17C2 9 8 3 17 3C17 12 11 18 3 17Z" class="undecided line"/></symbol>
-<symbol id="m-reject" viewBox="0 0 20 20"><path d="M3 17C2 9 8 3 17 3C17 12 11 18 3 17Z" class="reject line"/>
-<path d="M4 5L16 16" class="reject line"/></symbol>
-</defs></svg>
-)svg";
 
 constexpr const char* kStyle =
     R"css(:root{color-scheme:light dark;--paper:#f6f4ef;--card:#fff;--ink:#22303a;--soft:#5b6a74;--rule:#d9d5ca;
@@ -104,10 +51,6 @@ code{font-family:ui-monospace,monospace;font-size:.92em}
 footer{margin-top:2.5rem;border-top:1px solid var(--rule);padding-top:.9rem;font-size:.86rem}
 )css";
 
-std::string mark(const char* verdict) {
-  return fmt::format("<svg class=\"mark\" aria-hidden=\"true\"><use href=\"#m-{}\"/></svg>", verdict);
-}
-
 // Keep, undecided, reject side by side: solid, hatched, empty.
 std::string share_bar(const SummaryFolder& t) {
   if (t.frames == 0) return "";
@@ -128,9 +71,9 @@ std::string share_bar(const SummaryFolder& t) {
 
 std::string counts(const SummaryFolder& t) {
   std::string out = "<ul class=\"counts\">\n";
-  out += fmt::format("<li>{}<b>{}</b>keep</li>\n", mark("keep"), t.keep);
-  out += fmt::format("<li>{}<b>{}</b>undecided</li>\n", mark("undecided"), t.undecided);
-  out += fmt::format("<li>{}<b>{}</b>reject</li>\n", mark("reject"), t.reject);
+  out += fmt::format("<li>{}<b>{}</b>keep</li>\n", verdict_mark("keep"), t.keep);
+  out += fmt::format("<li>{}<b>{}</b>undecided</li>\n", verdict_mark("undecided"), t.undecided);
+  out += fmt::format("<li>{}<b>{}</b>reject</li>\n", verdict_mark("reject"), t.reject);
   return out + "</ul>\n";
 }
 
@@ -185,7 +128,7 @@ std::string keeper(const SummaryKeeper& k) {
   out += "<figcaption>";
   if (k.rating) out += fmt::format("<span class=\"rating\">rating {}</span>", *k.rating);
   return out + fmt::format("{}<b>{}</b><br><span class=\"soft\">{}</span></figcaption></figure>\n",
-                           mark("keep"), name, html(k.why));
+                           verdict_mark("keep"), name, html(k.why));
 }
 
 std::string keepers(const MorningSummary& s) {
@@ -229,7 +172,7 @@ std::string summary_page(const MorningSummary& s) {
       "'unsafe-inline'\">\n"
       "<meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">\n";
   out += fmt::format("<title>Summary of {}</title>\n<style>\n{}</style></head>\n<body>\n{}<main>\n",
-                     html(s.date), kStyle, kMarks);
+                     html(s.date), kStyle, kVerdictMarks);
   out += head(s, t);
   if (t.frames) out += share_bar(t) + counts(t);
   out += also(t) + failures(s) + keepers(s) + light(s) + waiting(s) + folders(s);

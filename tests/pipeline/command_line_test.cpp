@@ -179,9 +179,10 @@ TEST_SUITE("pipeline/command_line") {
   TEST_CASE("help names every command with an example, and the exit codes") {
     SampleFolder s(false);
     const std::string top = run(s, "--help").out;
-    for (const char* word : {"cull", "explain", "undo", "set-aside", "history", "Exit codes", "--config"})
+    for (const char* word :
+         {"cull", "explain", "undo", "set-aside", "history", "debrief", "sheet", "Exit codes", "--config"})
       CHECK(top.find(word) != std::string::npos);
-    for (const char* command : {"cull", "explain", "undo", "set-aside", "history"})
+    for (const char* command : {"cull", "explain", "undo", "set-aside", "history", "debrief", "sheet"})
       CHECK(run(s, std::string(command) + " --help").out.find("Example:") != std::string::npos);
   }
 
@@ -201,5 +202,55 @@ TEST_SUITE("pipeline/command_line") {
     s.folder.write("wrong.toml", "[cull]\nthreds = 3\n");
     CHECK(run(s, "--config '" + s.folder.at("wrong.toml") + "' cull '" + s.folder.at("DCIM") + "'").code ==
           2);
+  }
+
+  TEST_CASE("debrief and sheet look only: remembered measures, no sidecar, nothing beside photographs") {
+    SampleFolder s;
+    const std::string photographs = "'" + s.folder.at("DCIM") + "'";
+    const Ran r = run(s, "sheet --json --paper letter --only keep,undecided --out '" + s.folder.at("out") +
+                             "' " + photographs);
+    CHECK(r.code == 0);
+    CHECK(r.err.empty());
+    const auto told = nlohmann::json::parse(r.out);
+    const std::size_t frames = told["frames"];
+    CHECK(frames > 20);
+    CHECK(told["bursts"] == 5);
+    CHECK(told["paper_pages"] > 1);
+    std::size_t whole = 0, close = 0, sidecars = 0;
+    for (const auto& e : std::filesystem::recursive_directory_iterator(s.folder.path)) {
+      const std::string name = e.path().filename().string();
+      whole += name.ends_with("-whole.jpg");
+      close += name.ends_with("-close.jpg");
+      sidecars += name.ends_with(".xmp");
+    }
+    CHECK(whole == frames);
+    CHECK(close == frames);
+    CHECK(sidecars == 0);
+    CHECK(s.folder.read("out/sheet.pdf").starts_with("%PDF-"));
+    CHECK(s.folder.read("out/index.html").find("debrief.html") != std::string::npos);
+    CHECK(std::filesystem::exists(s.folder.at("out/debrief.html")));
+
+    const Ran inside = run(s, "sheet --out '" + s.folder.at("DCIM/sheet") + "' " + photographs);
+    CHECK(inside.code == 3);
+    CHECK(inside.err.find("culled next time") != std::string::npos);
+    CHECK_FALSE(std::filesystem::exists(s.folder.at("DCIM/sheet")));
+
+    // By default it lies in the current folder, which may be that of the photographs.
+    const std::string there = "cd " + photographs + " && HOME='" + s.folder.path +
+                              "' '" BURSTSIEVE_PROGRAM "' sheet . >/dev/null 2>&1 </dev/null";
+    CHECK(std::system(there.c_str()) != 0);
+    CHECK_FALSE(std::filesystem::exists(s.folder.at("DCIM/DCIM-sheet")));
+
+    const Ran debrief = run(s, "debrief --json " + photographs);
+    CHECK(debrief.code == 0);
+    const auto json = nlohmann::json::parse(debrief.out);
+    CHECK(json["frames"] == 30);
+    CHECK(json["settings"]["shutter_s"]["bins"].size() > 0);
+    // The page named by a slip of the hand is a photograph.
+    s.folder.write("slip.JPG", "photograph");
+    const Ran slip = run(s, "debrief --page '" + s.folder.at("slip.JPG") + "' " + photographs);
+    CHECK(slip.code == 3);
+    CHECK(s.folder.read("slip.JPG") == "photograph");
+    CHECK(run(s, "debrief --page '" + s.folder.at("out/debrief.html") + "' " + photographs).code == 0);
   }
 }

@@ -14,6 +14,7 @@
 #include "preferences.h"
 #include "review.h"
 #include "settings.h"
+#include "sheet.h"
 #include "watch.h"
 
 namespace {
@@ -61,6 +62,20 @@ Example: look first, then move the rejects of the last run out of the way; and a
   burstsieve set-aside --dry-run ~/pictures/aside
   burstsieve set-aside ~/pictures/aside
   burstsieve set-aside --back ~/pictures/aside)";
+
+constexpr const char* kDebriefFooter = R"(
+It measures as cull does, or remembers what cull measured, and changes nothing.
+
+Example: what cost frames today, as text and as a page with plots
+  burstsieve debrief ~/pictures/2026-11-25
+  burstsieve debrief --page ~/today.html ~/pictures/2026-11-25)";
+
+constexpr const char* kSheetFooter = R"(
+It measures as cull does, or remembers what cull measured, and changes no sidecar. The sheet's folder must lie
+outside the photographs' folders; an older sheet in it is replaced, anything else in it is left alone.
+
+Example: a sheet of what is worth a look, for the browser and for A4 paper
+  burstsieve sheet --only keep,undecided ~/pictures/2026-11-25)";
 
 constexpr const char* kHistoryFooter = R"(
 Example: which run wrote those sidecars?
@@ -186,6 +201,25 @@ int main(int argc, char** argv) try {
 
   PreferenceSettings preference_settings;
   CLI::App* preferences = add_preferences(app, settings, preference_settings);
+  std::string debrief_page;
+  CLI::App* debrief =
+      app.add_subcommand("debrief", "What cost frames on an outing, by setting, and what to change");
+  debrief->add_option("FOLDER", settings.cull.places, "Folders (with all below them) or single files")
+      ->required()
+      ->type_name("");
+  add_look_options(*debrief, settings);
+  debrief->add_option("--page", debrief_page, "Also write a page with plots (HTML with SVG)")
+      ->type_name("FILE");
+  debrief->footer(kDebriefFooter);
+
+  SheetSettings sheet_settings;
+  CLI::App* sheet = app.add_subcommand("sheet", "Write a contact sheet: pages for the browser, and a PDF");
+  sheet->add_option("FOLDER", settings.cull.places, "Folders (with all below them) or single files")
+      ->required()
+      ->type_name("");
+  add_look_options(*sheet, settings);
+  add_sheet_options(*sheet, sheet_settings);
+  sheet->footer(kSheetFooter);
 
   CLI::App* watch =
       app.add_subcommand("watch", "Cull what comes into folders, burst by burst as it is complete");
@@ -248,6 +282,8 @@ int main(int argc, char** argv) try {
   if (*history) return run_history(settings);
   if (*preferences) return run_preferences(settings, preference_settings);
   if (*review) return run_review(settings, review_settings);
+  if (*debrief) return run_debrief(settings, debrief_page);
+  if (*sheet) return run_sheet(settings, sheet_settings);
   if (*watch) return run_watch(settings, watch_settings);
   if (*nightly) return run_nightly(settings, watch_settings, nightly_settings, options_given(*nightly));
   return run_explain(settings, file);

@@ -120,6 +120,11 @@ void add_cull_options(CLI::App& app, Settings& s) {
   add_limit_options(app, s);
 }
 
+void add_look_options(CLI::App& app, Settings& s) {
+  add_cull_options(app, s);
+  app.remove_option(app.get_option("--dry-run"));
+}
+
 Result<Catalog> open_catalog(const Settings& settings) {
   if (!settings.catalog.empty()) return Catalog::open(settings.catalog, kEngineVersion);
   const auto path = default_catalog_path();

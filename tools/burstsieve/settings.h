@@ -37,6 +37,8 @@ std::string default_config_path();
 void add_catalog_option(CLI::App& app, Settings& settings);
 void add_cull_options(CLI::App& app, Settings& settings);
 void add_profile_option(CLI::App& app, Settings& settings);
+// The same for commands that look as `cull --dry-run` does.
+void add_look_options(CLI::App& app, Settings& settings);
 
 // The one --catalog names, or the default one.
 Result<Catalog> open_catalog(const Settings& settings);
@@ -49,5 +51,6 @@ int run_explain(const Settings& settings, const std::string& file);
 int run_undo(const Settings& settings, const pipeline::UndoOptions& options);
 int run_set_aside(const Settings& settings, const pipeline::SetAsideOptions& options, bool back);
 int run_history(const Settings& settings);
+int run_debrief(Settings& settings, const std::string& page);
 
 }  // namespace burstsieve::tool

@@ -133,7 +133,7 @@ void add_cut(const FrameFacts& facts, const PolicyOptions& o, std::vector<Reason
 }
 
 void add_hidden_head(const FrameFacts& facts, std::vector<Reason>& out) {
-  constexpr double kLikely = .5;
+  constexpr double kLikely = .7;  // below it a hidden head is no ground to pass a frame over
   if (facts.subjects.empty() || facts.subjects.front().head_view != HeadView::hidden) return;
   const double hidden = facts.subjects.front().head_confidence;
   if (hidden < kLikely) return;

@@ -6,3 +6,5 @@ target_link_libraries(test_measure PRIVATE burstsieve_sfr burstsieve_generate bu
   PkgConfig::RAW ZLIB::ZLIB)
 # Each has scenes and counts of its own under the same names.
 set_target_properties(test_measure PROPERTIES UNITY_BUILD OFF)
+# Parts that only the module itself includes.
+target_include_directories(test_measure PRIVATE "${CMAKE_SOURCE_DIR}/src/measure")

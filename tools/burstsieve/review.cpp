@@ -9,10 +9,12 @@
 #include <string>
 #include <vector>
 
+#include "burstsieve/report/debrief.h"
 #include "burstsieve/serve/server.h"
 #include "burstsieve/watch/lock.h"
 #include "burstsieve/watch/state.h"
 #include "interrupt.h"
+#include "look.h"
 #include "output.h"
 #include "terminal.h"
 
@@ -28,12 +30,16 @@ class Gatherer final : public pipeline::Listener {
     terminal_.found(counts, bursts, frames);
   }
   void progress(std::size_t done, std::size_t total) override { terminal_.progress(done, total); }
-  void burst(const BurstOutcome& outcome) override { shoot.add(outcome); }
+  void burst(const BurstOutcome& outcome) override {
+    debrief.add(outcome);
+    shoot.add(outcome);
+  }
   void error(const Error& e) override { terminal_.error(e); }
   void note(const Error& e) override { terminal_.note(e); }
   void end() { terminal_.clear_bar(); }
 
   serve::Shoot shoot;
+  report::DebriefMaker debrief;
 
  private:
   static Settings with_quiet(Settings s) {
@@ -44,6 +50,15 @@ class Gatherer final : public pipeline::Listener {
   const Settings quiet_;
   Terminal terminal_;
 };
+
+// Its style stands in it, which the server's own policy would not let through.
+serve::Reply debrief_reply(const std::string& page) {
+  return {
+      200,
+      "text/html; charset=utf-8",
+      page,
+      {{"Content-Security-Policy", "default-src 'none'; style-src 'unsafe-inline'; frame-ancestors 'none'"}}};
+}
 
 // By the desktop's own opener, without a shell, and without waiting for it.
 void open_in_browser(const std::string& address) {
@@ -110,10 +125,12 @@ int run_review(Settings& settings, const ReviewSettings& review_settings) {
     complain("burstsieve: stopped; run the same command again to go on\n");
     return kStopped;
   }
+  const std::string debrief = report::debrief_page(gatherer.debrief.finish(), title_of(settings.cull.places));
   auto review = serve::Review::open(std::move(gatherer.shoot), settings.cull, *catalog, fs, clock);
   if (!review) return cannot_run(review.error());
   serve::ServerOptions options;
   options.port = review_settings.port;
+  options.debrief = [&debrief](const serve::Shoot&) { return debrief_reply(debrief); };
   auto server = serve::Server::start(options, settings.cull, **review, *thumbnails);
   if (!server) return cannot_run(server.error());
   say("{} frames in {} bursts. Review them at\n  {}\nCtrl-C ends this; what you have decided stays.\n",

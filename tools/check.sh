@@ -2,6 +2,7 @@
 # All tests, for people and CI alike.
 #   tools/check.sh              build and run every test
 #   tools/check.sh --sanitize   the same with address and undefined-behaviour sanitizers
+#   tools/check.sh --sanitize-readers   of those only what reads foreign bytes, keeps records or answers a network: CI's share
 #   tools/check.sh --format     only whether clang-format would change anything
 set -euo pipefail
 cd "$(dirname "$0")/.."
@@ -27,6 +28,15 @@ case "${1:-}" in
     # The raw and EXIF libraries keep global tables until exit, which the leak checker would report as ours.
     ASAN_OPTIONS=detect_leaks=0:detect_odr_violation=0 run_tests build-sanitize -DBURSTSIEVE_SANITIZE=ON -DCMAKE_BUILD_TYPE=Debug
     ;;
+  --sanitize-readers)
+    tools/setup.sh --tests
+    cmake -S . -B build-sanitize -G Ninja -DBURSTSIEVE_TESTS=ON -DBURSTSIEVE_SANITIZE=ON -DCMAKE_BUILD_TYPE=Debug >/dev/null
+    modules=(base model image camera decode group rank sidecar catalog serve)
+    mapfile -t fuzz < <(ninja -C build-sanitize -t targets all | sed -nE 's/^fuzz\/(fuzz_[a-z_]+): CXX_EXECUTABLE.*/\1/p')
+    ninja -C build-sanitize "${modules[@]/#/test_}" burstsieve-fuzz-corpus "${fuzz[@]}"
+    ASAN_OPTIONS=detect_leaks=0:detect_odr_violation=0 ctest --test-dir build-sanitize --output-on-failure -j2 \
+      -R "^($(IFS='|'; echo "${modules[*]}")|fuzz_.*)$"
+    ;;
   --format) check_format ;;
-  *) echo "usage: tools/check.sh [--sanitize|--format]" >&2; exit 2 ;;
+  *) echo "usage: tools/check.sh [--sanitize|--sanitize-readers|--format]" >&2; exit 2 ;;
 esac

@@ -169,7 +169,8 @@ ColourCrop crop_reduced(const Planes& planes, const Region& region, int side) {
   if (where.empty() || side < 1) return {};
   const cv::Rect there = image::as_sensor(where, size, planes.orientation);
   const double scale = std::min(1.0, static_cast<double>(side) / std::max(there.width, there.height));
-  const cv::Size wanted(std::max(cvRound(there.width * scale), 1), std::max(cvRound(there.height * scale), 1));
+  const cv::Size wanted(std::max(cvRound(there.width * scale), 1),
+                        std::max(cvRound(there.height * scale), 1));
   const bool eighth = scale <= .125;  // the block means are fine enough
   const auto part = [&](const cv::Mat& plane) {
     if (plane.empty()) return cv::Mat();

@@ -52,7 +52,7 @@ class Outline {
  private:
   Outline(const CellMask& mask, int orientation, const cv::Rect& picture);
   cv::Rect picture_;
-  cv::Mat1b cells_;  // sensor layout
+  cv::Mat1b cells_;             // sensor layout
   std::vector<int> col_, row_;  // of the grid; -1 outside it
 };
 

@@ -31,26 +31,26 @@ double surely_softer(const FrameFacts& facts, double limit_px) {
   if (!blur) return 0;
   // A second witness: fine texture that is there though the edges read soft.
   const Measure* texture = find(facts.measures, "texture_blur_px");
-  const double witness = texture ? 1.70 * steps(texture->value, limit_px, .25) : -1.20;
-  return believed(*blur, kBlurFrom) * logistic(1.82 + 2.70 * steps(blur->value, limit_px, .25) + witness);
+  const double witness = texture ? 1.79 * steps(texture->value, limit_px, .25) : -.46;
+  return believed(*blur, kBlurFrom) * logistic(1.63 + 2.42 * steps(blur->value, limit_px, .25) + witness);
 }
 
 double surely_streaked(const FrameFacts& facts, double limit_px) {
   const Measure* streak = find(facts.measures, "motion_px");
   if (!streak || !(streak->value > 0)) return 0;
-  return logistic(.25 + 2.59 * steps(streak->value, limit_px, .25) + 4.04 * (streak->confidence - .9));
+  return logistic(.39 + 2.21 * steps(streak->value, limit_px, .25) + 4.36 * (streak->confidence - .9));
 }
 
 double surely_cut(const FrameFacts& facts, double limit) {
   const Measure* cut = find(facts.measures, "cut_by_edge");
   if (!cut || !(cut->value > 0)) return 0;
-  return logistic(-.46 + 1.46 * steps(cut->value, limit, .05));
+  return logistic(.41 + 1.70 * steps(cut->value, limit, .05));
 }
 
 double surely_clipped(const FrameFacts& facts, double lost, double limit) {
   const Measure* whites = find(facts.measures, "white_clipped_g");
   if (!whites || !(lost > 0)) return 0;
-  return believed(*whites, kWhitesFrom) * logistic(1.06 + 1.35 * steps(lost, limit, .05));
+  return believed(*whites, kWhitesFrom) * logistic(1.45 + 1.32 * steps(lost, limit, .05));
 }
 
 double surely_softer_than(const FrameFacts& one, const FrameFacts& other) {
@@ -63,8 +63,8 @@ double surely_softer_than(const FrameFacts& one, const FrameFacts& other) {
   const Measure* a = find(one.measures, "texture_blur_px");
   const Measure* b = find(other.measures, "texture_blur_px");
   return believed(*blur, kBlurFrom) * believed(*others_blur, kBlurFrom) *
-         logistic(-1.89 + 2.40 * ratio(effective_blur(one), effective_blur(other)) +
-                  (a && b ? 2.72 * ratio(a->value, b->value) : 0));
+         logistic(-1.84 + 2.09 * ratio(effective_blur(one), effective_blur(other)) +
+                  (a && b ? 2.79 * ratio(a->value, b->value) : 0));
 }
 
 }  // namespace burstsieve::rank

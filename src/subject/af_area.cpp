@@ -34,8 +34,8 @@ void find_by_af_area(const FinderInput& input, std::vector<Subject>& out) {
 }
 
 Region region_that_must_be_sharp(const Subject& subject, const Capture& capture) {
-  // A skull alone holds few edges that stand free; with bill and throat, as around a focus area on the head, enough.
-  // Alone it read sharp gulls of the sample bursts half as soft again.
+  // A skull alone holds few edges that stand free; with bill and throat, as around a focus area on the head,
+  // enough. Alone it read sharp gulls of the sample bursts half as soft again.
   if (subject.head) return grown(*subject.head, 1.6);
   if (!capture.af) return subject.box;
   const Region around = grown(capture.af->box, 1.6);

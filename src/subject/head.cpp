@@ -13,8 +13,8 @@ namespace {
 constexpr std::size_t kMostPlaces = 6;
 // Centres closer than this, in radii of the larger, are one place.
 constexpr double kPlacesApart = 1.3;
-// Added to the log odds of places in the focus area: cameras that know an animal put it on the head, others where
-// the photographer pointed. Set by hand, small enough to be overruled by a clear head elsewhere.
+// Added to the log odds of places in the focus area: cameras that know an animal put it on the head, others
+// where the photographer pointed. Set by hand, small enough to be overruled by a clear head elsewhere.
 constexpr float kFocusOdds = 1.0f;
 
 struct ScoredPlace {
@@ -92,7 +92,8 @@ HeadSearch search_head(const HeadInput& in, const HeadScorer& scorer) {
       kept.push_back(s);
   }
   const ScoredPlace best = kept.front();
-  const double far = std::hypot(best.at.x * look.enlarged() - look.core().x, best.at.y * look.enlarged() - look.core().y);
+  const double far =
+      std::hypot(best.at.x * look.enlarged() - look.core().x, best.at.y * look.enlarged() - look.core().y);
   const double first = best.odds, second = kept.size() > 1 ? static_cast<double>(kept[1].odds) : first - 6;
   for (ScoredPlace& s : kept) out.places.push_back(placed(in, look, settled(s, all)));
   double rest = 0;
@@ -151,8 +152,7 @@ std::vector<HeadJudgement> agree_on_heads(const std::vector<HeadEvidence>& all) 
     const FrameInBurst b = in_burst(all, i);
     const double alone = probability(all[i].visible);
     const double visible = b.known ? probability(log_odds(b.visible, weights.visible_in_burst)) : alone;
-    const double hidden =
-        probability(b.known ? log_odds(b.hidden, weights.hidden_in_burst) : all[i].hidden);
+    const double hidden = probability(b.known ? log_odds(b.hidden, weights.hidden_in_burst) : all[i].hidden);
     const bool was_hidden = probability(all[i].hidden) >= kHeadHidden && probability(all[i].hidden) > alone;
     if (hidden >= kHeadHidden && hidden > visible && (was_hidden || alone < kHeadVisible))
       out[i] = {HeadView::hidden, hidden};

@@ -20,7 +20,9 @@ cv::Mat mask_over(const CellMask& mask, const Region& where, cv::Size size) {
   for (int y = 0; y < size.height; ++y)
     for (int x = 0; x < size.width; ++x)
       out.at<std::uint8_t>(y, x) =
-          mask.holds(where.x + where.w * (x + .5) / size.width, where.y + where.h * (y + .5) / size.height) ? 255 : 0;
+          mask.holds(where.x + where.w * (x + .5) / size.width, where.y + where.h * (y + .5) / size.height)
+              ? 255
+              : 0;
   // Half a cell: corners of cells are no outline.
   const double cell = size.width * mask.where.w / (where.w * mask.cols);
   cv::GaussianBlur(out, out, {}, std::clamp(.5 * cell, .5, 12.0));

@@ -48,7 +48,8 @@ Colours colours_of(const cv::Mat& bgr) {
       const auto b = static_cast<float>(p[0]), g = static_cast<float>(p[1]), r = static_cast<float>(p[2]);
       out.light.at<float>(y, x) = (.114f * b + .587f * g + .299f * r) / 255;
       out.warmth.at<float>(y, x) = (r - b) / (r + g + b + 30);
-      out.saturation.at<float>(y, x) = (std::max({r, g, b}) - std::min({r, g, b})) / (std::max({r, g, b}) + 20);
+      out.saturation.at<float>(y, x) =
+          (std::max({r, g, b}) - std::min({r, g, b})) / (std::max({r, g, b}) + 20);
     }
   return out;
 }
@@ -114,9 +115,11 @@ HeadLook::HeadLook(const cv::Mat& picture, const cv::Mat& mask) {
   for (std::size_t s = 0; s < levels_.size(); ++s) {
     Level& level = levels_[s];
     level.shrink = kLookRadius / kHeadRadii[s];
-    const cv::Size size(std::max(1, cvRound(bgr.cols * level.shrink)), std::max(1, cvRound(bgr.rows * level.shrink)));
-    level.fine = {scaled(lit, size),   scaled(c.warmth - warm, size), scaled(c.saturation, size),
-                  scaled(steep, size), scaled(on, size),              {}};
+    const cv::Size size(std::max(1, cvRound(bgr.cols * level.shrink)),
+                        std::max(1, cvRound(bgr.rows * level.shrink)));
+    level.fine = {scaled(lit, size),          scaled(c.warmth - warm, size),
+                  scaled(c.saturation, size), scaled(steep, size),
+                  scaled(on, size),           {}};
     cv::Mat lx, ly;
     cv::Sobel(level.fine[0], lx, CV_32F, 1, 0);
     cv::Sobel(level.fine[0], ly, CV_32F, 0, 1);
@@ -182,10 +185,11 @@ void HeadLook::features(const Place& p, LookFeatures& out) const {
   constexpr std::array<std::array<double, 2>, 5> kWays{{{1, 0}, {h, h}, {0, 1}, {-h, h}, {-1, 0}}};
   const auto ring = [&](const cv::Mat& m, double radius, const std::array<double, 2>& way) {
     const double a = way[0] * radius, b = way[1] * radius;
-    const float left = sample(m, p.x + .5 + a * along.x + b * across.x, p.y + .5 + a * along.y + b * across.y, 0);
+    const float left =
+        sample(m, p.x + .5 + a * along.x + b * across.x, p.y + .5 + a * along.y + b * across.y, 0);
     if (way[1] == 0) return left;
-    return .5f *
-           (left + sample(m, p.x + .5 + a * along.x - b * across.x, p.y + .5 + a * along.y - b * across.y, 0));
+    return .5f * (left +
+                  sample(m, p.x + .5 + a * along.x - b * across.x, p.y + .5 + a * along.y - b * across.y, 0));
   };
   for (std::size_t c = 0; c < kChannels; ++c) {
     out[n++] = level.fine[c].at<float>(p.y, p.x);

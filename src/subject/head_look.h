@@ -23,7 +23,8 @@ using LookFeatures = std::array<float, kLookFeatures>;
 // An animal's picture prepared for looking.
 class HeadLook {
  public:
-  // bgr: CV_8UC3; mask: CV_8U of the same size, not 0: animal. A smaller picture is enlarged to kHeadSide, up to twice.
+  // bgr: CV_8UC3; mask: CV_8U of the same size, not 0: animal. A smaller picture is enlarged to kHeadSide, up
+  // to twice.
   HeadLook(const cv::Mat& bgr, const cv::Mat& mask);
   // False where there is too little to look at: below 24 px, or less than 150 px of animal.
   bool usable() const { return usable_; }
@@ -38,20 +39,21 @@ class HeadLook {
   cv::Point2d in_crop(const Place& p) const;  // px of the crop given
   double radius_in_crop(const Place& p) const { return kHeadRadii[p.scale] / enlarged_; }
   void features(const Place& p, LookFeatures& out) const;
-  // The strongest symmetry of an eye's size within .65 head radii, in standard deviations of the animal's light.
+  // The strongest symmetry of an eye's size within .65 head radii, in standard deviations of the animal's
+  // light.
   double eye_at(const Place& p) const { return levels_[p.scale].eye_near.at<float>(p.y, p.x); }
   cv::Point2d eye_place(const Place& p) const;  // px of the crop given
 
   double root_area() const { return root_area_; }  // sqrt of the animal's pixels
-  cv::Point2d core() const { return core_; }       // of the body: pixels weighted by the square of their depth
-  double contrast() const { return contrast_; }    // standard deviation of the animal's light, 0..1
-  double detail() const { return detail_; }        // mean gradient of the animal over its contrast, per px
+  cv::Point2d core() const { return core_; }     // of the body: pixels weighted by the square of their depth
+  double contrast() const { return contrast_; }  // standard deviation of the animal's light, 0..1
+  double detail() const { return detail_; }      // mean gradient of the animal over its contrast, per px
   double enlarged() const { return enlarged_; }
-  double aligned() const { return aligned_; }      // share of the animal whose texture runs one way
+  double aligned() const { return aligned_; }  // share of the animal whose texture runs one way
 
  private:
   struct Level {
-    double shrink = 1;  // level px per crop px
+    double shrink = 1;                            // level px per crop px
     std::array<cv::Mat, kChannels> fine, coarse;  // CV_32F
     cv::Mat eye, eye_near, depth;
   };

@@ -3,7 +3,8 @@
 namespace burstsieve::subject {
 
 HeadEvidence look_for_heads(const decode::Planes& planes, const Capture& capture,
-                            const std::function<CellMask(const Subject&)>& outline, std::vector<Subject>& subjects) {
+                            const std::function<CellMask(const Subject&)>& outline,
+                            std::vector<Subject>& subjects) {
   HeadEvidence first;
   for (std::size_t i = 0; i < subjects.size(); ++i) {
     Subject& s = subjects[i];

@@ -1,4 +1,5 @@
-// Written by burstsieve-heads: fit of 746 samples, 8 units, 8 epochs, decay 0.001, cut-outs weigh 2, hidden 0.1
+// Written by burstsieve-heads: fit of 746 samples, 8 units, 8 epochs, decay 0.001, cut-outs weigh 2, hidden
+// 0.1
 // clang-format off
 #include "head_weights.h"
 

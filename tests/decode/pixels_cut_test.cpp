@@ -198,7 +198,9 @@ TEST_SUITE("decode/pixels cut") {
           cv::Mat expected, difference;
           cv::resize(crop.luma, expected, back->luma.size(), 0, 0, cv::INTER_AREA);
           cv::absdiff(expected, back->luma, difference);
-          CHECK(cv::mean(difference)[0] < 4);
+          // Cut from the 1/8 picture, whose last cells are half outside a frame of 900 px: turned, it lies
+          // half a cell off.
+          CHECK(cv::mean(difference)[0] < (side <= 112 ? 6 : 4));
         }
     CHECK(decode::rendered(flat, decode::eighth_colour(flat), {2, 2, 1, 1}, 100, 85).jpeg.empty());
     CHECK(decode::rendered(flat, decode::eighth_colour(flat), {0, 0, 1, 1}, 0, 85).jpeg.empty());

@@ -120,8 +120,8 @@ TEST_SUITE("series/run") {
     REQUIRE(r);
     CHECK(r->score.top_1.of == 4);
     CHECK(r->score.pairs.of == 19);
-    // Of 18 that are there, and half of the one that is not. Two are lost to one frame of 5.6 px that reads .7:
-    // without a detector something sharp of the scenery vouches for it.
+    // Of 18 that are there, and half of the one that is not. Two are lost to one frame of 5.6 px that reads
+    // .7: without a detector something sharp of the scenery vouches for it.
     CHECK(r->score.pairs.hit >= 16.5);
     CHECK(r->score.top_1.hit >= 3);
     CHECK(r->score.unmeasured == 2);

@@ -46,8 +46,9 @@ TEST_SUITE("subject/head") {
     REQUIRE(samples);
     const auto judged = heads::judge(*samples, false);
     const heads::Tally t = all_of(judged, true);
-    MESSAGE(t.frames, " visible: ", t.right, " right, ", t.wrong, " wrong, ", t.lost, " called hidden, ", t.first,
-            " first place right; ", t.hidden, " hidden: ", t.hidden_known, " known, ", t.hidden_seen, " called visible");
+    MESSAGE(t.frames, " visible: ", t.right, " right, ", t.wrong, " wrong, ", t.lost, " called hidden, ",
+            t.first, " first place right; ", t.hidden, " hidden: ", t.hidden_known, " known, ", t.hidden_seen,
+            " called visible");
     REQUIRE(t.frames >= 30);
     REQUIRE(t.hidden >= 5);
     CHECK(t.first >= .9 * t.frames);
@@ -76,8 +77,8 @@ TEST_SUITE("subject/head") {
         birds, std::string(BURSTSIEVE_SOURCE_DIR) + "/tests/subject/data/heads.txt", "held", 2, 5, nullptr);
     REQUIRE(samples);
     const heads::Tally t = all_of(heads::judge(*samples, true), false);
-    MESSAGE(t.frames, " heads: ", t.right, " right, ", t.wrong, " wrong, ", t.lost, " called hidden, ", t.first,
-            " first place right");
+    MESSAGE(t.frames, " heads: ", t.right, " right, ", t.wrong, " wrong, ", t.lost, " called hidden, ",
+            t.first, " first place right");
     REQUIRE(t.frames == 34);
     CHECK(t.first >= 22);
     CHECK(t.wrong <= 6);
@@ -89,9 +90,11 @@ TEST_SUITE("subject/head") {
     cv::RNG(3).fill(noise, cv::RNG::NORMAL, 120, 40);
     const cv::Mat all(150, 200, CV_8U, cv::Scalar(255));
     for (const auto& in :
-         {input({}, {}), input(cv::Mat(1, 1, CV_8UC3, cv::Scalar::all(9)), cv::Mat(1, 1, CV_8U, cv::Scalar(255))),
+         {input({}, {}),
+          input(cv::Mat(1, 1, CV_8UC3, cv::Scalar::all(9)), cv::Mat(1, 1, CV_8U, cv::Scalar(255))),
           input(cv::Mat(150, 200, CV_8UC3, cv::Scalar::all(128)), all), input(noise, all),
-          input(noise, cv::Mat(150, 200, CV_8U, cv::Scalar(0))), input(noise, cv::Mat(10, 10, CV_8U, cv::Scalar(255))),
+          input(noise, cv::Mat(150, 200, CV_8U, cv::Scalar(0))),
+          input(noise, cv::Mat(10, 10, CV_8U, cv::Scalar(255))),
           input(cv::Mat(150, 200, CV_8UC3, cv::Scalar::all(255)), all),
           input(cv::Mat(30, 240, CV_8UC3, cv::Scalar::all(0)), cv::Mat(30, 240, CV_8U, cv::Scalar(255)))}) {
       const auto found = subject::find_head(in);

@@ -63,7 +63,8 @@ TEST_SUITE("subject/radial_symmetry") {
     cv::Mat edge(64, 64, CV_32F, cv::Scalar(.6));
     edge.colRange(0, 32).setTo(.2);
     cv::GaussianBlur(edge, edge, {}, .7);
-    CHECK(peak(subject::dark_symmetry(edge, 5, .01f)) < .15 * peak(subject::dark_symmetry(disc(5, .4), 5, .01f)));
+    CHECK(peak(subject::dark_symmetry(edge, 5, .01f)) <
+          .15 * peak(subject::dark_symmetry(disc(5, .4), 5, .01f)));
   }
 
   TEST_CASE("empty, tiny and foreign pictures") {

@@ -23,7 +23,8 @@ std::vector<Judged> judge(const std::vector<Sample>& samples, bool true_mask) {
   }
   for (const auto& [number, frames] : bursts) {
     if (number < 0) {
-      for (const std::size_t i : frames) out[i].in_burst = subject::agree_on_heads({out[i].alone.evidence})[0];
+      for (const std::size_t i : frames)
+        out[i].in_burst = subject::agree_on_heads({out[i].alone.evidence})[0];
       continue;
     }
     std::vector<subject::HeadEvidence> all;

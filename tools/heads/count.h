@@ -10,9 +10,9 @@
 namespace burstsieve::heads {
 
 struct Tally {
-  int frames = 0;                       // with a visible head
-  int right = 0, wrong = 0, lost = 0;   // said visible within half a head, or elsewhere; said hidden
-  int first = 0;                        // the first place is the head, trusted or not
+  int frames = 0;                      // with a visible head
+  int right = 0, wrong = 0, lost = 0;  // said visible within half a head, or elsewhere; said hidden
+  int first = 0;                       // the first place is the head, trusted or not
   int hidden = 0, hidden_known = 0, hidden_seen = 0;  // hidden heads; said hidden; said visible
 };
 

@@ -53,8 +53,9 @@ cv::Mat backdrop(generate::Random& random) {
 
 }  // namespace
 
-Result<std::vector<Sample>> cut_outs(const std::string& folder, const std::string& truth, const std::string& use,
-                                     int variants, std::uint64_t seed, subject::DetectorPool* detectors) {
+Result<std::vector<Sample>> cut_outs(const std::string& folder, const std::string& truth,
+                                     const std::string& use, int variants, std::uint64_t seed,
+                                     subject::DetectorPool* detectors) {
   const auto lines = lines_of(truth);
   if (!lines) return lines.error();
   char name[] = "/tmp/burstsieve-heads-XXXXXX";
@@ -83,7 +84,8 @@ Result<std::vector<Sample>> cut_outs(const std::string& folder, const std::strin
         for (int x = 0; x < sized.cols; ++x) {
           const auto& p = sized.at<cv::Vec4b>(y, x);
           auto& q = frame.at<cv::Vec3b>(at.y + y, at.x + x);
-          for (int c = 0; c < 3; ++c) q[c] = cv::saturate_cast<std::uint8_t>((p[c] * p[3] + q[c] * (255 - p[3])) / 255);
+          for (int c = 0; c < 3; ++c)
+            q[c] = cv::saturate_cast<std::uint8_t>((p[c] * p[3] + q[c] * (255 - p[3])) / 255);
           if (p[3] < 128) continue;
           mask.at<std::uint8_t>(at.y + y, at.x + x) = 255;
           const cv::Rect one(at.x + x, at.y + y, 1, 1);

@@ -73,7 +73,8 @@ HeadScorer fit_places(const std::vector<Sample>& samples, const std::vector<Head
         fooled.push_back({-scorer.odds(f), k});
       }
       std::sort(fooled.begin(), fooled.end());
-      for (std::size_t k = 0; k < std::min(kFooled, fooled.size()); ++k) add(c.others[fooled[k].second], false);
+      for (std::size_t k = 0; k < std::min(kFooled, fooled.size()); ++k)
+        add(c.others[fooled[k].second], false);
     }
     scorer = learn(examples, options.units, options.epochs, options.decay, options.seed);
   }
@@ -129,7 +130,9 @@ subject::HeadWeights fit(const std::vector<Sample>& samples, const FitOptions& o
     visible_lines.push_back({x, right(s, found[i].places.front()), w});
     if (s.shown != Shown::no) hidden_lines.push_back({x, s.shown == Shown::hidden, w});
   }
-  const auto set = [](auto& to, const std::vector<double>& from) { std::copy(from.begin(), from.end(), to.begin()); };
+  const auto set = [](auto& to, const std::vector<double>& from) {
+    std::copy(from.begin(), from.end(), to.begin());
+  };
   set(out.visible, logistic(visible_lines));
   set(out.hidden, logistic(hidden_lines));
 
@@ -142,14 +145,15 @@ subject::HeadWeights fit(const std::vector<Sample>& samples, const FitOptions& o
   for (const auto& [number, frames] : bursts) {
     std::vector<HeadEvidence> evidence;
     for (const std::size_t i : frames)
-      evidence.push_back({found[i].looked, samples[i].box, found[i].places, log_odds(found[i].facts, out.visible),
-                          log_odds(found[i].facts, out.hidden)});
+      evidence.push_back({found[i].looked, samples[i].box, found[i].places,
+                          log_odds(found[i].facts, out.visible), log_odds(found[i].facts, out.hidden)});
     for (std::size_t k = 0; k < frames.size(); ++k) {
       const FrameInBurst b = in_burst(evidence, k);
       const Sample& s = samples[frames[k]];
       if (!b.known) continue;
       const double w = s.shown == Shown::hidden ? rare : 1;
-      visible_lines.push_back({{b.visible.begin(), b.visible.end()}, right(s, evidence[k].places.front()), w});
+      visible_lines.push_back(
+          {{b.visible.begin(), b.visible.end()}, right(s, evidence[k].places.front()), w});
       if (s.shown != Shown::no)
         hidden_lines.push_back({{b.hidden.begin(), b.hidden.end()}, s.shown == Shown::hidden, w});
     }

@@ -17,8 +17,8 @@ struct FitOptions {
   std::uint64_t seed = 5;
 };
 
-// Places first, in two halves (by burst, or bird) and then on all; frames and bursts on what each half's scorer
-// says about the other half, since every scorer flatters what it was fitted to.
+// Places first, in two halves (by burst, or bird) and then on all; frames and bursts on what each half's
+// scorer says about the other half, since every scorer flatters what it was fitted to.
 subject::HeadWeights fit(const std::vector<Sample>& samples, const FitOptions& options);
 
 // The input of find_head() for a sample; `true_mask`: the animal's own outline rather than the cells.

@@ -17,8 +17,8 @@ using namespace generate;
 // Rendered anew by itself: the frame does not keep the bird's outline.
 cv::Mat outline_of(const BurstSpec& b, const FrameSpec& f) {
   cv::Mat out = cv::Mat::zeros(b.size, CV_8U);
-  const Sprite s = render_bird(f.bird, {f.at.x * b.size.width, f.at.y * b.size.height}, f.scale,
-                               cv::Rect({0, 0}, b.size));
+  const Sprite s =
+      render_bird(f.bird, {f.at.x * b.size.width, f.at.y * b.size.height}, f.scale, cv::Rect({0, 0}, b.size));
   if (s.area.empty()) return out;
   for (int y = 0; y < s.area.height; ++y)
     for (int x = 0; x < s.area.width; ++x)
@@ -42,21 +42,25 @@ void one_burst(const BurstSpec& b, int number, const std::string& folder, subjec
     s->burst = number;
     s->frame = static_cast<int>(i);
     const double w = b.size.width, h = b.size.height;
-    s->head = {(t.head.centre_x() - s->crop.x) * w / s->per_pixel, (t.head.centre_y() - s->crop.y) * h / s->per_pixel};
+    s->head = {(t.head.centre_x() - s->crop.x) * w / s->per_pixel,
+               (t.head.centre_y() - s->crop.y) * h / s->per_pixel};
     s->radius = .5 * std::max(t.head.w * w, t.head.h * h) / s->per_pixel;
     const bool over = f.bird.wing_over_head && f.bird.pose != Pose::perched;
-    s->shown = t.head_visible ? Shown::visible : over && !t.head.empty() && t.head.w * w > 10 ? Shown::hidden : Shown::no;
+    s->shown = t.head_visible                                 ? Shown::visible
+               : over && !t.head.empty() && t.head.w * w > 10 ? Shown::hidden
+                                                              : Shown::no;
     s->blur_px = total_blur(t);
     s->moved_px = t.motion_of == "pan" ? 0 : t.motion_px;
-    s->faulty = t.blur_sigma_px > ruin_limits.blur_sigma_px || (t.motion_of != "pan" && t.motion_px > ruin_limits.motion_px);
+    s->faulty = t.blur_sigma_px > ruin_limits.blur_sigma_px ||
+                (t.motion_of != "pan" && t.motion_px > ruin_limits.motion_px);
     out.push_back(std::move(*s));
   }
 }
 
 }  // namespace
 
-Result<std::vector<Sample>> generated(std::uint64_t seed, int bursts, subject::DetectorPool* detectors, int threads,
-                                      int width) {
+Result<std::vector<Sample>> generated(std::uint64_t seed, int bursts, subject::DetectorPool* detectors,
+                                      int threads, int width) {
   PlanOptions options;
   options.set = "season";
   options.seed = seed;

@@ -53,7 +53,8 @@ subject::HeadScorer learn(const std::vector<Example>& examples, std::size_t unit
   Weights top(ends + 1);
   std::vector<Weights> low(units, Weights(n + 1));
   for (auto& u : low)
-    for (std::size_t i = 0; i < n; ++i) u.w[i] = static_cast<float>(random.uniform(-1, 1) / std::sqrt(double(n)));
+    for (std::size_t i = 0; i < n; ++i)
+      u.w[i] = static_cast<float>(random.uniform(-1, 1) / std::sqrt(double(n)));
   for (std::size_t u = 0; u < units; ++u) top.w[u] = static_cast<float>(random.uniform(-.5, .5));
   std::vector<std::size_t> order(count);
   std::iota(order.begin(), order.end(), std::size_t{0});

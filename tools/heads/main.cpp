@@ -37,12 +37,16 @@ std::string clear_only(const Sample& s) {
   return s.shown == Shown::no || s.faulty ? "" : s.burst < 0 ? "cut-outs" : s.kind;
 }
 
-void print(const char* title, const std::vector<Judged>& judged, bool in_burst, const std::function<std::string(const Sample&)>& key) {
-  fmt::print("\n{}\n| | visible | right | wrong | said hidden | first place right | hidden | said hidden | said visible |\n"
-             "|---|---|---|---|---|---|---|---|---|\n", title);
+void print(const char* title, const std::vector<Judged>& judged, bool in_burst,
+           const std::function<std::string(const Sample&)>& key) {
+  fmt::print(
+      "\n{}\n| | visible | right | wrong | said hidden | first place right | hidden | said hidden | said "
+      "visible |\n"
+      "|---|---|---|---|---|---|---|---|---|\n",
+      title);
   for (const auto& [name, t] : tally(judged, in_burst, key))
-    fmt::print("| {} | {} | {} | {} | {} | {} | {} | {} | {} |\n", name, t.frames, t.right, t.wrong, t.lost, t.first,
-               t.hidden, t.hidden_known, t.hidden_seen);
+    fmt::print("| {} | {} | {} | {} | {} | {} | {} | {} | {} |\n", name, t.frames, t.right, t.wrong, t.lost,
+               t.first, t.hidden, t.hidden_known, t.hidden_seen);
 }
 
 // Of those said so with that confidence, how many are.
@@ -80,17 +84,23 @@ void print_blur(const std::vector<Sample>& samples) {
   if (all.empty()) return;
   std::sort(all.begin(), all.end());
   std::sort(head.begin(), head.end());
-  const auto at = [](const std::vector<double>& v, double q) { return v[static_cast<std::size_t>(q * static_cast<double>(v.size() - 1))]; };
-  fmt::print("\nBlur of {} frames ({} more lost by the head)\n| read from | error 50 % | 90 % | read 30 % too soft |\n|---|---|---|---|\n"
-             "| subject | {:.2f} | {:.2f} | {} |\n| head | {:.2f} | {:.2f} | {} |\n",
-             all.size(), lost, at(all, .5), at(all, .9), softer_all, at(head, .5), at(head, .9), softer_head);
+  const auto at = [](const std::vector<double>& v, double q) {
+    return v[static_cast<std::size_t>(q * static_cast<double>(v.size() - 1))];
+  };
+  fmt::print(
+      "\nBlur of {} frames ({} more lost by the head)\n| read from | error 50 % | 90 % | read 30 % too soft "
+      "|\n|---|---|---|---|\n"
+      "| subject | {:.2f} | {:.2f} | {} |\n| head | {:.2f} | {:.2f} | {} |\n",
+      all.size(), lost, at(all, .5), at(all, .9), softer_all, at(head, .5), at(head, .9), softer_head);
 }
 
 void count(const std::vector<Sample>& samples, bool true_mask, bool each) {
   const auto start = std::chrono::steady_clock::now();
   const auto judged = judge(samples, true_mask);
-  const double ms = std::chrono::duration<double, std::milli>(std::chrono::steady_clock::now() - start).count();
-  fmt::print("{} samples, {:.1f} ms each\n", samples.size(), ms / static_cast<double>(std::max<std::size_t>(1, samples.size())));
+  const double ms =
+      std::chrono::duration<double, std::milli>(std::chrono::steady_clock::now() - start).count();
+  fmt::print("{} samples, {:.1f} ms each\n", samples.size(),
+             ms / static_cast<double>(std::max<std::size_t>(1, samples.size())));
   print("Each frame alone", judged, false, clear_only);
   print("In its burst", judged, true, clear_only);
   print("In its burst, blurred and moved frames", judged, true,
@@ -101,10 +111,11 @@ void count(const std::vector<Sample>& samples, bool true_mask, bool each) {
   print_blur(samples);
   if (!each) return;
   for (const Judged& j : judged)
-    fmt::print("{} {} {} shown {} blur {:.1f} first {} alone {} {:.2f} burst {} {:.2f} odds {:.1f} {:.1f}\n", j.sample->kind,
-               j.sample->burst, j.sample->frame, static_cast<int>(j.sample->shown), j.sample->blur_px,
-               j.right ? "right" : "WRONG", name_of(j.alone.view), j.alone.confidence, name_of(j.in_burst.view),
-               j.in_burst.confidence, j.alone.evidence.visible, j.alone.evidence.hidden);
+    fmt::print("{} {} {} shown {} blur {:.1f} first {} alone {} {:.2f} burst {} {:.2f} odds {:.1f} {:.1f}\n",
+               j.sample->kind, j.sample->burst, j.sample->frame, static_cast<int>(j.sample->shown),
+               j.sample->blur_px, j.right ? "right" : "WRONG", name_of(j.alone.view), j.alone.confidence,
+               name_of(j.in_burst.view), j.in_burst.confidence, j.alone.evidence.visible,
+               j.alone.evidence.hidden);
 }
 
 }  // namespace
@@ -153,8 +164,9 @@ int main(int argc, char** argv) {
   const auto samples = loaded(folders);
   if (!samples) return failed(samples.error());
   if (*fitted) {
-    std::string how = fmt::format("fit of {} samples, {} units, {} epochs, decay {}, cut-outs weigh {}, hidden {}", samples->size(),
-                                  options.units, options.epochs, options.decay, options.real, options.hidden_share);
+    std::string how = fmt::format(
+        "fit of {} samples, {} units, {} epochs, decay {}, cut-outs weigh {}, hidden {}", samples->size(),
+        options.units, options.epochs, options.decay, options.real, options.hidden_share);
     fmt::print("{}", source_of(fit(*samples, options), how));
     return 0;
   }

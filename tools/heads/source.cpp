@@ -21,9 +21,10 @@ std::string list(const Values& values) {
 }  // namespace
 
 std::string source_of(const subject::HeadWeights& w, const std::string& how) {
-  std::string out = "// Written by burstsieve-heads: " + how +
-                    "\n// clang-format off\n#include \"head_weights.h\"\n\nnamespace burstsieve::subject {\n\n"
-                    "const HeadWeights& head_weights() {\n  static const HeadWeights weights{\n{";
+  std::string out =
+      "// Written by burstsieve-heads: " + how +
+      "\n// clang-format off\n#include \"head_weights.h\"\n\nnamespace burstsieve::subject {\n\n"
+      "const HeadWeights& head_weights() {\n  static const HeadWeights weights{\n{";
   out += list(w.scorer.mean) + ",\n" + list(w.scorer.scale) + ",\n{";
   for (const auto& unit : w.scorer.hidden) out += list(unit) + ",\n";
   out += "},\n" + list(w.scorer.out) + "},\n";

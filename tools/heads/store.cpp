@@ -19,8 +19,9 @@ Status store(const std::string& folder, const std::vector<Sample>& samples) {
     cv::imwrite(stem + "-mask.png", s.mask);
     cv::imwrite(stem + "-true.png", s.mask_true);
     index << s.kind << '\t' << s.burst << '\t' << s.frame << '\t' << static_cast<int>(s.shown);
-    for (const double v : {s.crop.x, s.crop.y, s.crop.w, s.crop.h, s.box.x, s.box.y, s.box.w, s.box.h, s.head.x,
-                           s.head.y, s.radius, s.blur_px, s.per_pixel, s.moved_px, s.blur_of_all, s.blur_of_head})
+    for (const double v :
+         {s.crop.x, s.crop.y, s.crop.w, s.crop.h, s.box.x, s.box.y, s.box.w, s.box.h, s.head.x, s.head.y,
+          s.radius, s.blur_px, s.per_pixel, s.moved_px, s.blur_of_all, s.blur_of_head})
       index << '\t' << v;
     index << '\t' << s.frame_width << '\t' << s.frame_height << '\t' << s.faulty << '\n';
   }
@@ -40,8 +41,9 @@ Result<std::vector<Sample>> load(const std::string& folder) {
     int shown = 0;
     in >> s.burst >> s.frame >> shown;
     s.shown = static_cast<Shown>(shown);
-    for (double* v : {&s.crop.x, &s.crop.y, &s.crop.w, &s.crop.h, &s.box.x, &s.box.y, &s.box.w, &s.box.h, &s.head.x,
-                      &s.head.y, &s.radius, &s.blur_px, &s.per_pixel, &s.moved_px, &s.blur_of_all, &s.blur_of_head})
+    for (double* v :
+         {&s.crop.x, &s.crop.y, &s.crop.w, &s.crop.h, &s.box.x, &s.box.y, &s.box.w, &s.box.h, &s.head.x,
+          &s.head.y, &s.radius, &s.blur_px, &s.per_pixel, &s.moved_px, &s.blur_of_all, &s.blur_of_head})
       in >> *v;
     in >> s.frame_width >> s.frame_height >> s.faulty;
     const std::string stem = folder + "/" + std::to_string(out.size());

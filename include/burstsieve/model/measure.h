@@ -34,8 +34,8 @@ const char* name_of(HeadView view);
 // A region of an animal in the frame.
 struct Subject {
   Region box;
-  // Where sharpness was asked for; set when this frame by itself showed a trusted head there. The other frames of the
-  // burst may still have turned head_view to unknown.
+  // Where sharpness was asked for; set when this frame by itself showed a trusted head there. The other
+  // frames of the burst may still have turned head_view to unknown.
   std::optional<Region> head;
   double confidence = 0;  // 0..1 that the box holds the animal the photographer meant
   std::string source;     // which finder said so: "AF area", "burst motion", "focus energy"

@@ -30,8 +30,8 @@ struct CullOptions {
   group::BurstOptions bursts;
   group::PoseOptions poses;
   rank::PolicyOptions policy;
-  // Whose taste: a profile of the catalogue. What it has learnt goes into the policy at the start of a run, and
-  // the overrides that are seen are its own.
+  // Whose taste: a profile of the catalogue. What it has learnt goes into the policy at the start of a run,
+  // and the overrides that are seen are its own.
   std::string profile = kDefaultProfile;
   Limits limits;
   // For folders that are still filling; empty: everything is ready. What is not is left to a later run.
@@ -53,9 +53,9 @@ class Listener {
 
 // Scans, reads metadata, forms bursts, measures what the catalogue does not know, judges, writes sidecars.
 // The answer depends only on the files, the options and what the profile has learnt: not on threads, order of
-// files, or earlier interrupted runs. One bad file is one error told to the listener; an Error comes back only when the run as
-// a whole can't be done. `stop`, when set by another thread or a signal handler, ends the run after the
-// frames in flight; a later run goes on from there.
+// files, or earlier interrupted runs. One bad file is one error told to the listener; an Error comes back
+// only when the run as a whole can't be done. `stop`, when set by another thread or a signal handler, ends
+// the run after the frames in flight; a later run goes on from there.
 Result<RunSummary> cull(const CullOptions& options, Catalog& catalog, FileSystem& fs, Clock& clock,
                         Listener& listener, const std::atomic<bool>* stop = nullptr);
 

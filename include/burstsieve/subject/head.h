@@ -1,10 +1,10 @@
 // The head of an animal, and whether it shows: docs/subject.md, "Head".
 //
 // Every place of the animal is compared, at seven sizes, with what heads look like: where on the body it lies
-// (an end, away from the core), how the outline runs around it, an eye (dark_symmetry() of an eye's size), light,
-// colour and texture along the line from the body (the bill ahead, the neck behind, the lie of the feathers).
-// The weights were fitted to generated birds and to cut-outs of photographs (tools/heads).
-// Blind to: birds seen from straight ahead or behind, other animals than birds, more than one head in the box.
+// (an end, away from the core), how the outline runs around it, an eye (dark_symmetry() of an eye's size),
+// light, colour and texture along the line from the body (the bill ahead, the neck behind, the lie of the
+// feathers). The weights were fitted to generated birds and to cut-outs of photographs (tools/heads). Blind
+// to: birds seen from straight ahead or behind, other animals than birds, more than one head in the box.
 #pragma once
 #include <functional>
 #include <opencv2/core.hpp>
@@ -27,7 +27,8 @@ struct HeadCrop {
 };
 HeadCrop head_crop(const decode::Planes& planes, const Region& box);
 
-// The mask's cells as CV_8U of `size` over `where`, 255: animal; its steps smoothed. All of it where the mask is empty.
+// The mask's cells as CV_8U of `size` over `where`, 255: animal; its steps smoothed. All of it where the mask
+// is empty.
 cv::Mat mask_over(const CellMask& mask, const Region& where, cv::Size size);
 
 // A place that could be the head.
@@ -62,26 +63,27 @@ struct HeadInput {
   HeadCrop crop;
   cv::Mat mask;  // over the crop: mask_over(), or better
   Region box;    // of the animal, in the frame
-  // The camera's focus area, where it lies in the subject and is no larger than a third of it: a mild prior. Never
-  // fitted: a generated camera's lies on the true head.
+  // The camera's focus area, where it lies in the subject and is no larger than a third of it: a mild prior.
+  // Never fitted: a generated camera's lies on the true head.
   std::optional<Region> af;
 };
 HeadFinding find_head(const HeadInput& input);
 
-// What frame `i` is after all frames of the burst have been seen: the same animal's head does not change its size,
-// nor jump about the body, and where it is found with ease in most frames, one without it hides it. Never makes
-// up a place: unknown may become hidden, visible may become unknown, confidences rise and fall. `all` in the
-// order of the burst; frames without evidence take no part.
+// What frame `i` is after all frames of the burst have been seen: the same animal's head does not change its
+// size, nor jump about the body, and where it is found with ease in most frames, one without it hides it.
+// Never makes up a place: unknown may become hidden, visible may become unknown, confidences rise and fall.
+// `all` in the order of the burst; frames without evidence take no part.
 struct HeadJudgement {
   HeadView view = HeadView::unknown;
   double confidence = 0;
 };
 std::vector<HeadJudgement> agree_on_heads(const std::vector<HeadEvidence>& all);
 
-// find_head() for each subject: fills head (where visible), head_view and head_confidence. `outline`: the mask of a
-// subject. Gives back what was seen of the first one.
+// find_head() for each subject: fills head (where visible), head_view and head_confidence. `outline`: the
+// mask of a subject. Gives back what was seen of the first one.
 HeadEvidence look_for_heads(const decode::Planes& planes, const Capture& capture,
-                            const std::function<CellMask(const Subject&)>& outline, std::vector<Subject>& subjects);
+                            const std::function<CellMask(const Subject&)>& outline,
+                            std::vector<Subject>& subjects);
 // What the burst says goes into the subject. Its head region stays: sharpness was read there.
 void settle_head(const HeadJudgement& judged, Subject& subject);
 

@@ -131,12 +131,16 @@ TEST_SUITE("serve/server") {
                                "/crop/1.jpg?x=0&y=0&w=1&h=1",
                                "/api/frame/01",
                                "/api/burst/1/series/..",
-                               "/debrief"}) {
+                               "/debrief/.."}) {
       CAPTURE(target);
       const Answer a = tab.get(target);
       CHECK(a.status == 404);
       CHECK(a.body.find("owl") == std::string::npos);
     }
+    const Answer debrief = tab.get("/debrief");
+    CHECK(debrief.status == 200);
+    CHECK(debrief.body.find("<svg") != std::string::npos);
+    CHECK(debrief.body.find("<script") == std::string::npos);
     for (const char* target : {"/crop/1", "/crop/1?x=0&y=0&w=0&h=1", "/crop/1?x=nan&y=0&w=1&h=1",
                                "/full/1?side=0", "/full/1?side=100000", "/crop/1?x=2&y=2&w=1&h=1",
                                "/api/changes", "/api/changes?since=-1", "/api/shoot?%zz"})

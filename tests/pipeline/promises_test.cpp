@@ -196,7 +196,8 @@ TEST_SUITE("pipeline/promises") {
     output_of("exiftool -overwrite_original -XMP-xmp:Rating=-1 '" +
               first.frame("BSG_0015.JPG")->sidecars.front().path + "' 2>&1");
     samples.cull(second);
-    CHECK(second.frame("BSG_0013.JPG")->verdict.verdict != Verdict::reject);
+    // Another look-alike may send it off; the one that the person rejected may not.
+    CHECK(second.frame("BSG_0013.JPG")->verdict.better != "BSG_0015.JPG");
     CHECK(second.frame("BSG_0015.JPG")->verdict.reasons.front().code == "yours");
   }
 

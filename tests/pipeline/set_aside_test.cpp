@@ -114,7 +114,7 @@ struct Shoot {
 };
 
 // Rejected of the sample bursts by this engine.
-constexpr std::size_t kRejected = 9;
+constexpr std::size_t kRejected = 8;
 const std::string kOne = "DCIM/101SALTM/BSG_0014.JPG", kOneAside = "aside/101SALTM/BSG_0014.JPG";
 
 struct Ran {

@@ -103,19 +103,19 @@ Material material_of(Catalog& catalog, const Words& words) {
   return out;
 }
 
-PreferenceProfile fresh_profile(const std::string& name) {
-  PreferenceProfile out;
-  out.name = name;
-  out.learnt.weights = out.learnt.base = rank::default_weights();
-  return out;
-}
-
 Status unread(Catalog& catalog) {
   const auto notes = catalog.take_notes();
   return notes.empty() ? Status(Done{}) : Status(Error{Cause::corrupt, {}, notes.front()});
 }
 
 }  // namespace
+
+PreferenceProfile fresh_profile(const std::string& name) {
+  PreferenceProfile out;
+  out.name = name;
+  out.learnt.weights = out.learnt.base = rank::default_weights();
+  return out;
+}
 
 Result<Lesson> learn_preferences(Catalog& catalog, const std::string& profile, std::int64_t now_ms) {
   Lesson out{catalog.preferences(profile).value_or(fresh_profile(profile)), false, 0};

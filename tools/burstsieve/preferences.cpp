@@ -26,19 +26,12 @@ int usage_of_preferences(const std::string& text) {
   return kUsage;
 }
 
-PreferenceProfile nothing_yet(const std::string& name) {
-  PreferenceProfile out;
-  out.name = name;
-  out.learnt.weights = out.learnt.base = rank::default_weights();
-  return out;
-}
-
 // What stands in the catalogue; an Error when it can't be read.
 Result<PreferenceProfile> stored(Catalog& catalog, const std::string& name) {
   auto profile = catalog.preferences(name);
   if (const auto notes = catalog.take_notes(); !notes.empty())
     return Error{Cause::corrupt, {}, notes.front()};
-  return profile ? std::move(*profile) : nothing_yet(name);
+  return profile ? std::move(*profile) : pipeline::fresh_profile(name);
 }
 
 Status exported(const PreferenceProfile& profile, const std::string& file) {

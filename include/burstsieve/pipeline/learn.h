@@ -14,6 +14,9 @@ struct Lesson {
   std::size_t unknown = 0;    // overrides of frames that the catalogue no longer knows
 };
 
+// Of a photographer of whom nothing is known: the default weights.
+PreferenceProfile fresh_profile(const std::string& name);
+
 // Learns anew from all that the profile's overrides say, if there are any since the last time, and stores it.
 // A folder with an override counts as looked through up to the last one by name; our keeps there that were
 // let stand count as agreed with (rank/choices.h). When frames have gone from the catalogue and less is left
